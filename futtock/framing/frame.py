@@ -1,0 +1,156 @@
+"""What framing gives: frames, their faces, layers and timbers, as frozen values.
+
+A frame stands about its *joint face*, the plane both layers share. With cant c and rake r
+(design of the axes: see ``docs/methods``) the plane's normal is a, pointing aft; in the plane,
+``out`` runs outboard and ``up`` upwards from the origin (x_mm, 0, 0) + s a, where s is the face's
+distance along a from the joint face: forward face -sided, joint 0, aft face +sided.
+All arrays are float64 and read-only; lengths mm, angles degrees. Starboard only: port is its mirror.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+LayerName = Literal["f", "a"]
+Side = Literal["P", "S", "C"]
+
+
+@dataclass(frozen=True)
+class FramePlane:
+    """Where one frame stands: number from 1 forward to aft, x of its joint face, cant and rake."""
+
+    number: int
+    x_mm: float
+    cant_deg: float
+    rake_deg: float
+    sided_mm: float
+    full: bool = True
+    """False for a half frame that lands on deadwood."""
+
+    def axes(self) -> tuple[Array, Array, Array]:
+        """Unit vectors (a, out, up), each (3,)."""
+        c, r = np.radians(self.cant_deg), np.radians(self.rake_deg)
+        a = np.array([np.cos(r) * np.cos(c), np.cos(r) * np.sin(c), -np.sin(r)])
+        out = np.array([-np.sin(c), np.cos(c), 0.0])
+        up = np.array([np.sin(r) * np.cos(c), np.sin(r) * np.sin(c), np.cos(r)])
+        return a, out, up
+
+    def origin(self, s_mm: float) -> Array:
+        """Origin (3,) of the face at distance s along a from the joint face."""
+        return np.array([self.x_mm, 0.0, 0.0]) + s_mm * self.axes()[0]
+
+
+@dataclass(frozen=True)
+class Face:
+    """One face of a frame, starboard, from heel to head.
+
+    Attributes
+    ----------
+    name
+        ``"forward"``, ``"joint"`` or ``"aft"``.
+    edge_mm : (n, 2)
+        Inside of planking (out, up) in the face's own plane; notches never enter it.
+    lean_deg : (n,)
+        Tangent lean: positive where the hull widens going aft.
+    inner_mm : (n, 2)
+        Inner edge, point by point opposite ``edge_mm``.
+    inner_lean_deg : (n,)
+        Lean of the inner edge's own surface.
+    girth_mm : (n,)
+        Length along the edge from the heel, starting at 0.
+    uv : (n, 2)
+        Parameters of the surface points the edge comes from.
+    """
+
+    name: str
+    edge_mm: Array
+    lean_deg: Array
+    inner_mm: Array
+    inner_lean_deg: Array
+    girth_mm: Array
+    uv: Array
+
+
+@dataclass(frozen=True)
+class Layer:
+    """One layer of a frame: the joint face's edge with the matched far face, point by point.
+
+    ``far_edge_mm[i]`` is where the plane square to the joint edge at point i meets the far face's
+    edge, so that the straight ruling the saw makes joins ``joint.edge_mm[i]`` to it, both in
+    (out, up) of the frame. ``chord_deg`` is the lean of that ruling (same sign as the tangent
+    lean); ``departure_mm`` how far the ruled cut stands off the true surface at its worst between
+    the faces, positive where wood is left proud. The inner arrays are the same for the inner edge.
+    All (n, ...) with the joint face's n.
+    """
+
+    name: LayerName
+    far_edge_mm: Array
+    chord_deg: Array
+    far_inner_mm: Array
+    inner_chord_deg: Array
+    departure_mm: Array
+
+
+@dataclass(frozen=True)
+class Mark:
+    """A named mark on a frame: sirmark, level line, sheer, height; girth along the joint edge."""
+
+    name: str
+    kind: Literal["sirmark", "level", "sheer", "centre", "ribband", "butt"]
+    girth_mm: float
+    at_mm: tuple[float, float]
+
+
+@dataclass(frozen=True)
+class Timber:
+    """One futtock: its place in the frame and the figures of its shape.
+
+    ``girth_mm`` (from, to) along the joint face from the heel, negative from where a timber that
+    crosses the centreline (side ``C``) begins on the port side. ``length_mm`` is the straight length
+    along the chord of its middle line, ``wide_mm`` the width square to that chord that a blank
+    needs (both faces), ``sweep_mm`` the greatest departure of the middle line from its chord.
+    ``heel_mm`` is the outline of what stands on keel or deadwood, replacing the square end, in
+    (out, up) on the joint face; empty (0, 2) for an ordinary butt.
+    """
+
+    mark: str
+    frame: int
+    layer: LayerName
+    side: Side
+    number: int
+    girth_mm: tuple[float, float]
+    length_mm: float
+    wide_mm: float
+    sweep_mm: float
+    sided_mm: float
+    heel_mm: Array = field(default_factory=lambda: np.empty((0, 2)))
+
+
+@dataclass(frozen=True)
+class Frame:
+    """A double frame: plane, three faces, two layers, and the timbers of both sides."""
+
+    plane: FramePlane
+    forward: Face
+    joint: Face
+    aft: Face
+    layers: tuple[Layer, Layer]
+    timbers: tuple[Timber, ...]
+    marks: tuple[Mark, ...] = ()
+
+    @property
+    def number(self) -> int:
+        return self.plane.number
+
+    def face(self, name: str) -> Face:
+        """The face called ``forward``, ``joint`` or ``aft``."""
+        return {"forward": self.forward, "joint": self.joint, "aft": self.aft}[name]
+
+    def layer(self, name: LayerName) -> Layer:
+        """The forward (``f``) or after (``a``) layer."""
+        return self.layers[0] if name == "f" else self.layers[1]

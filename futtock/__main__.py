@@ -1,0 +1,5 @@
+"""``python -m futtock`` is ``futtock``."""
+
+from futtock.cli import main
+
+main()

@@ -1,0 +1,75 @@
+"""``futtock rack`` and ``futtock lay``: the slabs, and where each timber lies in them."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from futtock.cli.show import Folder, Json, run
+
+rack = typer.Typer(help="The slabs: list them, add to them, draw them.", no_args_is_help=True)
+
+
+def add_to(app: typer.Typer) -> None:
+    """Give the app these verbs."""
+    app.add_typer(rack, name="rack")
+    app.command()(lay)
+
+
+@rack.command("list")
+def rack_list(folder: Folder = ".", json: Json = False) -> None:
+    """List the slabs of the rack."""
+    from futtock.job import verbs
+
+    run(lambda report: verbs.rack_list(folder, report), json=json)
+
+
+@rack.command("draw")
+def rack_draw(
+    folder: Folder = ".",
+    out: Annotated[str, typer.Option("--out", metavar="DIR", help="Write the sheets here.")] = ".",
+    json: Json = False,
+) -> None:
+    """Draw every slab, with what is laid out on it."""
+    from futtock.job import verbs
+
+    run(lambda report: verbs.rack_draw(folder, report, out=out), json=json)
+
+
+def lay(
+    folder: Folder = ".",
+    seconds: Annotated[
+        float | None, typer.Option(min=0, help="Search about this long (default 20).")
+    ] = None,
+    rounds: Annotated[
+        int | None, typer.Option(min=0, help="Search this many rounds: the same every time.")
+    ] = None,
+    seed: Annotated[int, typer.Option(min=0, help="Start of the random choices.")] = 0,
+    slabs: Annotated[
+        str | None, typer.Option(metavar="FILE", help="Use this rack, not the folder's.")
+    ] = None,
+    slab: Annotated[
+        str | None, typer.Option(metavar="NAME", help="What is best cut from this one slab.")
+    ] = None,
+    measured: Annotated[
+        bool, typer.Option("--measured", help="Use only the slabs that are measured.")
+    ] = False,
+    json: Json = False,
+) -> None:
+    """Find the best whole layout of the timbers on the slabs, and prove how good it is."""
+    from futtock.job import verbs
+
+    run(
+        lambda report: verbs.lay(
+            folder,
+            report,
+            seconds=seconds,
+            rounds=rounds,
+            seed=seed,
+            slabs=slabs,
+            slab=slab,
+            measured=measured,
+        ),
+        json=json,
+    )

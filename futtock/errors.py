@@ -1,11 +1,13 @@
 """The error tree: one sentence each, every leaf also a built-in.
 
+::
+
     FuttockError
-    ├── Unreadable (ValueError)     a file or a notation cannot be read; carries findings
-    ├── Misused (ValueError)        a function or command was asked for something it cannot mean
-    ├── Unsolvable (ArithmeticError) the geometry asked for does not exist (a plane misses the hull)
-    ├── Interrupted (RuntimeError)  the caller's report said stop before there was anything to give
-    └── Unavailable (ImportError)   an optional library that this needs is not installed
+    ├── Unreadable (ValueError)       a file or a notation cannot be read; carries findings
+    ├── Misused (ValueError)          a function or command was asked for what it cannot mean
+    ├── Unsolvable (ArithmeticError)  the geometry asked for does not exist (a plane misses her)
+    ├── Interrupted (RuntimeError)    the caller's report said stop before there was anything to give
+    └── Unavailable (ImportError)     an optional library that this needs is not installed
 """
 
 from __future__ import annotations

@@ -12,6 +12,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from futtock.findings import Finding
+
 Array = NDArray[np.float64]
 
 
@@ -42,13 +44,49 @@ class BevelMark:
 
 @dataclass(frozen=True)
 class Label:
-    """A named point on the mould: sirmark, level, butt, hole; with the direction to draw it in."""
+    """A named point on the mould, with the direction to draw it in.
+
+    Kinds: ``mark`` (the piece mark, along the timber), ``heel`` and ``head`` (the ends), ``up`` and
+    ``out`` (arrows: the vessel's up and outboard), ``sirmark``, ``level``, ``sheer``, ``ribband``,
+    ``centre`` and ``butt`` (on the outer edge, pointing into the timber), ``hole``.
+    ``size_mm`` is a length or a diameter where the kind has one.
+    """
 
     kind: str
     text: str
     at_mm: tuple[float, float]
     direction_deg: float = 0.0
     size_mm: float = 0.0
+
+
+@dataclass(frozen=True)
+class MouldPlace:
+    """How a mould's flat axes lie in the frame's (out, up): mould = R(turn) F frame + shift.
+
+    F turns ``out`` over where ``flipped``. A port timber's frame axes are those of the starboard
+    side (out grows outboard), as everywhere in framing.
+    """
+
+    turn_deg: float
+    shift_mm: tuple[float, float]
+    flipped: bool
+
+    def _turn(self) -> Array:
+        t = np.radians(self.turn_deg)
+        return np.array([[np.cos(t), -np.sin(t)], [np.sin(t), np.cos(t)]])
+
+    def to_mould(self, frame_mm: Array) -> Array:
+        """Points (..., 2) of the frame's (out, up) in the mould's axes."""
+        flip = np.array([-1.0 if self.flipped else 1.0, 1.0])
+        laid: Array = (np.asarray(frame_mm, float) * flip) @ self._turn().T
+        return laid + np.asarray(self.shift_mm)
+
+    def to_frame(self, mould_mm: Array) -> Array:
+        """Points (..., 2) of the mould in the frame's (out, up)."""
+        flip = np.array([-1.0 if self.flipped else 1.0, 1.0])
+        back: Array = (np.asarray(mould_mm, float) - np.asarray(self.shift_mm)) @ self._turn()
+        back = back * flip
+        return back
 
 
 @dataclass(frozen=True)
@@ -60,6 +98,10 @@ class Mould:
     ``grain_mm`` (m, 2) is its middle line, heel to head. ``edges`` are (outer, inner).
     ``square_m2`` is the area of the blank's plan (union of both outlines), ``mass_kg`` that of the
     finished timber. ``same_as`` names a twin whose mould, turned over, is this one.
+    ``centre_mm`` is the centre of mass: x, y and the depth below the up face. ``place`` ties the
+    flat axes to the frame's; None for a pattern that has no frame behind it. ``departure_mm`` is
+    how far the ruled cut stands off the true surface at its worst (positive: wood left proud),
+    ``doubt_mm`` the standard error of the outer edge where the lines are least certain.
     """
 
     mark: str
@@ -78,3 +120,29 @@ class Mould:
     layer: str | None = None
     side: str | None = None
     holes_mm: Array = field(default_factory=lambda: np.empty((0, 2)))
+    volume_m3: float = 0.0
+    centre_mm: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    place: MouldPlace | None = None
+    departure_mm: float = 0.0
+    doubt_mm: float = 0.0
+    findings: tuple[Finding, ...] = ()
+
+    @property
+    def length_mm(self) -> float:
+        """Straight length along the chord, over both faces."""
+        x = np.concatenate([self.outline_up_mm[:, 0], self.outline_down_mm[:, 0]])
+        return float(np.ptp(x))
+
+    @property
+    def wide_mm(self) -> float:
+        """Width square to the chord that both faces take together."""
+        y = np.concatenate([self.outline_up_mm[:, 1], self.outline_down_mm[:, 1]])
+        return float(np.ptp(y))
+
+    @property
+    def sweep_mm(self) -> float:
+        """Greatest departure of the middle line from its chord."""
+        first, last = self.grain_mm[0], self.grain_mm[-1]
+        along = (last - first) / np.hypot(*(last - first))
+        off = self.grain_mm - first
+        return float(np.abs(off[:, 0] * along[1] - off[:, 1] * along[0]).max())

@@ -1,0 +1,107 @@
+"""What the stock room can notice, numbered: S0xx the file, S1xx outlines, S2xx grain and flaws,
+S3xx figures, S4xx the tape, S5xx wood and weight, S6xx the pile.
+"""
+
+from __future__ import annotations
+
+from futtock.findings import Kind, Severity
+
+_FAULT, _MISFIT, _DOUBT, _NOTE = Severity.FAULT, Severity.MISFIT, Severity.DOUBT, Severity.NOTE
+
+NO_FILE = Kind("S001", _FAULT, "no rack file", "Write slabs.json, or slabs/*.json, or add slabs.")
+NOT_JSON = Kind("S002", _FAULT, "not JSON", "Mend the place named, or take back the last change.")
+NOT_A_SLAB = Kind(
+    "S003", _FAULT, "not a slab", 'A rack is a list of slabs, each in braces: {"name": ...}.'
+)
+KEY_MISSING = Kind("S004", _FAULT, "key missing", "Add the key to the slab.")
+KEY_WRONG = Kind("S005", _FAULT, "value of the wrong form", "Write the value as expected.")
+NAME_TWICE = Kind(
+    "S006", _MISFIT, "two slabs of one name", "Give each slab a name of its own, chalked on it."
+)
+KEY_UNKNOWN = Kind("S007", _NOTE, "key not known", "It is kept as written; check its spelling.")
+
+CROSSES = Kind(
+    "S101",
+    _MISFIT,
+    "outline crosses itself",
+    "Walk the outline once round in order; two points are likely exchanged. "
+    "Until then the slab is set aside.",
+)
+CLOCKWISE = Kind(
+    "S102", _NOTE, "outline drawn clockwise", "It has been turned about; the shape is the same."
+)
+CLOSED_TWICE = Kind(
+    "S103", _NOTE, "first point repeated at the end", "The repeated point is left out."
+)
+TOO_FEW = Kind(
+    "S104", _MISFIT, "too few points", "Give three points or more; until then it is set aside."
+)
+UNCLOSED = Kind(
+    "S105",
+    _DOUBT,
+    "outline leaves a wide gap",
+    "It is closed with a straight line; add the points that are missing if that is not so.",
+)
+NO_AREA = Kind(
+    "S106", _MISFIT, "outline holds no wood", "Measure it again; until then it is set aside."
+)
+BOTTOM_FAR = Kind(
+    "S110",
+    _MISFIT,
+    "bottom far from top",
+    "Give both faces in the same axes, seen from above the top face.",
+)
+BOTTOM_FROM_BELOW = Kind(
+    "S111",
+    _DOUBT,
+    "bottom drawn as seen from below",
+    "Give the bottom as seen through the slab from above its top: turn it over left for right.",
+)
+BOTTOM_ABSENT = Kind(
+    "S112", _NOTE, "no bottom given", "It is taken as the top; measure it where the edge is waney."
+)
+WHOLE_FACE_SMALLER = Kind(
+    "S113",
+    _DOUBT,
+    "whole face does not hold the sound outline",
+    "The face within the bark is the larger of the two; see whether they are exchanged.",
+)
+
+GRAIN_OUTSIDE = Kind(
+    "S201", _MISFIT, "grain line off the slab", "Trace it again in the axes of the outline."
+)
+GRAIN_SHORT = Kind("S202", _DOUBT, "grain line too short", "Trace at least two points apart.")
+GRAIN_GUESSED = Kind(
+    "S203",
+    _NOTE,
+    "no grain traced",
+    "The outline's middle line stands in; trace a line before a crook is cut.",
+)
+FLAW_KIND = Kind(
+    "S210",
+    _DOUBT,
+    "kind of flaw not known",
+    "It is kept clear of; write one of the kinds that are known, or leave it so.",
+)
+FLAW_FACE = Kind("S211", _DOUBT, "face of a flaw not known", "It is taken as on both faces.")
+FLAW_OUTSIDE = Kind("S212", _DOUBT, "flaw off the slab", "Measure its place again.")
+FLAW_OUTLINE = Kind(
+    "S213",
+    _DOUBT,
+    "flaw's outline cannot be used as drawn",
+    "The ground round all its points is kept clear of; draw it once round in order.",
+)
+
+THICKNESS_UNIT = Kind(
+    "S301", _MISFIT, "thickness hardly in millimetres", "Write the thickness in millimetres."
+)
+SIZE_UNIT = Kind("S302", _MISFIT, "slab hardly in millimetres", "Write the outline in millimetres.")
+MOISTURE_ODD = Kind(
+    "S303", _DOUBT, "moisture hardly possible", "Write percent of the oven-dry mass, as 18."
+)
+SPECIES_UNKNOWN = Kind(
+    "S304",
+    _DOUBT,
+    "species not in the table",
+    "Its mass and shrinkage are not computed; write a species of the table, or add figures.",
+)

@@ -9,6 +9,7 @@ from straight down towards outboard.
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 
 import numpy as np
@@ -33,7 +34,7 @@ def round_frame(
     divisions=None,
     marks=(),
 ):
-    """A frame whose sections are arcs: radius(x) outer, lean_deg(x) outer; inner likewise less moulded.
+    """A frame whose sections are arcs of radius(x), its inner edge moulded_mm less, lean_deg(x).
 
     divisions: {"f": [girth fractions], "a": [...]}, butts of each layer.
     """
@@ -78,7 +79,7 @@ def round_frame(
     for name in ("f", "a"):
         cuts = [0.0, *divisions[name], 1.0]
         for side in ("S", "P"):
-            for k, (g0, g1) in enumerate(zip(cuts[:-1], cuts[1:], strict=True), 1):
+            for k, (g0, g1) in enumerate(itertools.pairwise(cuts), 1):
                 r = radius(x_mm)
                 half = (g1 - g0) * girth / r / 2
                 middle = r - moulded_mm / 2
@@ -104,7 +105,7 @@ def round_frame(
 
 
 def cone_frame(g_deg=12.0, *, widens_aft=True, **kwargs):
-    """A frame of a cone of half-angle g; where not widens_aft its apex is 12 m aft and lean is -g."""
+    """A frame of a cone of half-angle g; not widens_aft: apex 12 m aft, lean -g."""
     g = np.radians(g_deg)
     sign = 1.0 if widens_aft else -1.0
     x0 = 0.0 if widens_aft else 12000.0
@@ -112,7 +113,7 @@ def cone_frame(g_deg=12.0, *, widens_aft=True, **kwargs):
 
 
 def sphere_frame(radius_mm=5000.0, centre_mm=6000.0, **kwargs):
-    """A frame of a sphere: section radius sqrt(R^2 - d^2), lean -asin(d / R), d aft of the centre."""
+    """A frame of a sphere: radius sqrt(R^2 - d^2), lean -asin(d / R), d aft of the centre."""
     return round_frame(
         lambda x: np.sqrt(radius_mm**2 - (x - centre_mm) ** 2),
         lambda x: -np.degrees(np.arcsin((x - centre_mm) / radius_mm)),

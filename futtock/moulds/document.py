@@ -15,7 +15,6 @@ Array = NDArray[np.float64]
 
 def mould_json(mould: Mould) -> dict[str, Any]:
     """One mould: lengths to 1e-5 mm, angles to 1e-6 degrees."""
-    outer, inner = mould.edges
     return {
         "mark": mould.mark,
         "up": mould.up,

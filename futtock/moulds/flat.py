@@ -245,7 +245,7 @@ def mirrored(mould: Mould, mark: str) -> Mould:
 
 
 def _squared(made: Sequence[Mould]) -> list[Mould]:
-    """The moulds with the area of both faces' union, and findings where an outline is not simple."""
+    """The moulds with the area of both faces' union; findings where an outline is not simple."""
     if not made:
         return []
     up = np.array([shapely.Polygon(m.outline_up_mm) for m in made])

@@ -78,15 +78,14 @@ class MouldPlace:
     def to_mould(self, frame_mm: Array) -> Array:
         """Points (..., 2) of the frame's (out, up) in the mould's axes."""
         flip = np.array([-1.0 if self.flipped else 1.0, 1.0])
-        laid: Array = (np.asarray(frame_mm, float) * flip) @ self._turn().T
-        return laid + np.asarray(self.shift_mm)
+        laid = (np.asarray(frame_mm, float) * flip) @ self._turn().T
+        return np.asarray(laid + np.asarray(self.shift_mm), float)
 
     def to_frame(self, mould_mm: Array) -> Array:
         """Points (..., 2) of the mould in the frame's (out, up)."""
         flip = np.array([-1.0 if self.flipped else 1.0, 1.0])
         back: Array = (np.asarray(mould_mm, float) - np.asarray(self.shift_mm)) @ self._turn()
-        back = back * flip
-        return back
+        return np.asarray(back * flip, float)
 
 
 @dataclass(frozen=True)

@@ -24,10 +24,10 @@ def run_mm(line_mm: Array) -> Array:
 
 
 def without_repeats(ring_mm: Array, tol_mm: float = 1e-6) -> Array:
-    """The ring (n, 2) without points that repeat the one before (the first counts as after the
-    last)."""
+    """The ring (n, 2) without points that repeat the one before, round the corner too."""
     gap = np.abs(ring_mm - np.roll(ring_mm, 1, axis=0)).max(axis=1)
-    return ring_mm[gap > tol_mm]
+    kept: Array = ring_mm[gap > tol_mm]
+    return kept
 
 
 def anticlockwise(ring_mm: Array) -> Array:
@@ -100,7 +100,7 @@ def untangled(line_mm: Array) -> tuple[Array, float]:
 
 
 def _first_crossing(line: Array, start: int) -> tuple[int, int, Array] | None:
-    """The first segment i at or after start that a later one crosses, its last such j, and where."""
+    """The first segment i from start on that a later one crosses, the last such j, and where."""
     a, d = line[:-1], np.diff(line, axis=0)
     n = len(a)
     for i in range(start, n - 2):

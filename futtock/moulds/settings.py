@@ -18,8 +18,8 @@ class MouldSettings:
     marks_every_mm
         Even distance of the bevel marks along the outer edge; 6 in.
     density_kg_m3
-        Of the finished timber. 760 is white oak at 12 % (specific gravity 0.68 of the Wood Handbook,
-        Table 5-3b, times 1.12); green it is nearer 1000.
+        Of the finished timber. 760 is white oak at 12 % (specific gravity 0.68 of the Wood
+        Handbook, Table 5-3b, times 1.12); green it is nearer 1000.
     doubt_shown_mm
         Standard error of the lines beyond which a mould says how much wood to leave; 1/16 in.
     """

@@ -30,7 +30,7 @@ def test_joint_face_is_up_by_default():
     ("side", "layer", "up"), list(itertools.product("SP", "fa", ["joint", "forward", "aft"]))
 )
 def test_axes_are_those_of_a_viewer_above_the_up_face(side, layer, up):
-    """x right, y away, seen from above: rebuilt in the vessel, right x away points out of the face."""
+    """Rebuilt in the vessel, the mould's x cross y points out of the face that is up."""
     frame = cone_frame()
     mould = laid(frame, f"1-{side}-{layer}1", MouldSettings(up=up))
     # Three points of the mould carried into the vessel's (x aft, y starboard, z up).
@@ -72,7 +72,7 @@ def test_outlines_are_the_two_faces(layer):
 
 
 def test_volume_centre_and_mass_of_a_conical_timber():
-    """Volume and centre of mass equal the integral over the polygonal sections between the faces."""
+    """Volume and centre of mass equal the integral over the sections between the faces."""
     frame = cone_frame(12.0, moulded_mm=100.0, count=161)
     mould = laid(frame, "1-S-a2", MouldSettings(density_kg_m3=800.0))
     tan_g = np.tan(np.radians(12.0))
@@ -94,7 +94,7 @@ def test_volume_centre_and_mass_of_a_conical_timber():
 
 
 def test_bevel_marks_are_even_and_hold_the_lean():
-    """Marks stand every 6 in along the outer edge, at both ends and sirmarks, with the chord lean."""
+    """Marks stand every 6 in, at both ends and at sirmarks, with the chord lean."""
     frame = cone_frame(12.0, marks=[("3", "sirmark", 0.3), ("DWL", "level", 0.4)])
     mould = laid(frame, "1-S-f1")
     at = np.array([m.at_mm for m in mould.marks])
@@ -146,7 +146,7 @@ def test_port_is_starboard_turned_over():
 
 
 def test_swallowtail_is_trimmed_and_said():
-    """Where the timber is deeper than the hull is round, the inner edge is drawn to a simple ring."""
+    """Where the inner edge would fold over itself it is drawn together to a simple line."""
 
     def radius(x):
         return 300.0 + 0.2 * (x - 4000.0)

@@ -125,7 +125,7 @@ def read_entry(entry: object, file: str, position: int) -> tuple[Slab | None, li
     for key in entry:
         if key not in KEYS:
             reading.say(kinds.KEY_UNKNOWN, f"key {key} is not known.", key, key, "a known key")
-    if "species" not in entry:
+    if entry.get("species") is None:
         reading.say(kinds.KEY_MISSING, "no species.", "species", None, "as white oak")
     thickness = reading.number(entry, "thickness_mm", needed=True)
     if thickness is not None and thickness <= 0:
@@ -134,7 +134,7 @@ def read_entry(entry: object, file: str, position: int) -> tuple[Slab | None, li
         )
         thickness = None
     top = bottom = None
-    if "top" not in entry:
+    if entry.get("top") is None:
         reading.say(kinds.KEY_MISSING, "no top outline.", "top", None, "[[x, y], ...] in mm")
     else:
         top = reading.ring(entry["top"], "top")

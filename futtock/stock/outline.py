@@ -166,8 +166,13 @@ def middle_line(ring_mm: Array, every_mm: float = 60.0) -> Array:
 def _carried_to_the_ends(ring_mm: Array, line: Array) -> Array:
     """The line carried straight on, or cut back, to where its ends meet the outline."""
     for _ in range(2):
-        # the end's heading from a little way in: the last step is the least sure
-        heading = line[0] - line[min(2, len(line) - 1)]
+        # the end itself is the least sure: leave it out and hold the bend of the three before it
+        steps = line[1:3] - line[2:4]
+        turn = np.arctan2(
+            steps[0, 1] * steps[1, 0] - steps[0, 0] * steps[1, 1], (steps[0] * steps[1]).sum()
+        )
+        c, q = np.cos(turn), np.sin(turn)
+        heading = np.array([[c, -q], [q, c]]) @ steps[0]
         heading = heading / max(float(np.hypot(*heading)), 1e-12)
         ahead, _back = reach_across(ring_mm, line[1:2], heading[None])
         if np.isfinite(ahead[0]):

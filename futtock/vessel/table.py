@@ -20,8 +20,8 @@ class Row:
     line, at
         Its first two cells as written: ``"halfbreadth"``, ``"waterline 2-6-0"``.
     what
-        The line it speaks of: ``sheer``, ``rabbet``, ``keel``, ``keel top``, ``buttock``,
-        ``waterline``, ``diagonal``, ``knuckle``.
+        The line it speaks of: ``sheer``, ``rabbet``, ``keel``, ``keel top``, ``bearding``,
+        ``buttock``, ``waterline``, ``diagonal``, ``knuckle``.
     at_mm
         Height of a waterline above base, distance of a buttock from the centreline; else nan.
     values_mm : (stations,)

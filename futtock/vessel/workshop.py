@@ -1,0 +1,143 @@
+"""What the builder states about the workshop: fastenings, saw, moulds, layout and the yard."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Annotated, Any, Literal
+
+from pydantic import BeforeValidator, Field
+
+from futtock.vessel.quantities import (
+    Angle,
+    Diameters,
+    NotNegative,
+    Percent,
+    Positive,
+    Section,
+    Stretch,
+    in_mm,
+)
+
+Day = Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"]
+
+
+class Treenails(Section):
+    """``[treenails]``: the fastening of the two layers.
+
+    ``spacing``, ``edge`` and ``end`` are lengths or multiples of the diameter (``"2.5 d"``); None
+    leaves them to the rule that the bench offers.
+    """
+
+    species: str = "osage orange"
+    diameter_mm: Positive = Field(19.05, alias="diameter")
+    spacing: Diameters | None = None
+    edge: Diameters | None = None
+    end: Diameters | None = None
+    rows: Literal["one", "two", "staggered"] = "staggered"
+    proud_mm: NotNegative = Field(25.4, alias="proud")
+    drift_mm: NotNegative = Field(0.79375, alias="drift")
+    moisture_percent: Percent = 8.0
+    spoil_percent: Percent = 10.0
+    wedges: int = Field(2, ge=0, le=4)
+
+    @property
+    def spacing_mm(self) -> float | None:
+        """Spacing along the girth, or None."""
+        return in_mm(self.spacing, self.diameter_mm)
+
+    @property
+    def edge_mm(self) -> float | None:
+        """Least distance from a hole's centre to an edge, or None."""
+        return in_mm(self.edge, self.diameter_mm)
+
+    @property
+    def end_mm(self) -> float | None:
+        """Least distance from a hole's centre to a butt or an end, or None."""
+        return in_mm(self.end, self.diameter_mm)
+
+
+class Bedding(Section):
+    """``[bedding]``: what the layers are bedded in."""
+
+    compound: str = "bedding compound"
+    coverage_m2_per_litre: float = Field(1.5, gt=0)
+
+
+class Saw(Section):
+    """``[saw]``: the bandsaw with a tilting head, and what its test piece has shown."""
+
+    blade_width_mm: Positive = Field(31.75, alias="blade_width")
+    blade_set_mm: NotNegative = Field(0.635, alias="blade_set")
+    head_left_deg: float = Field(45.0, ge=0, le=90)
+    head_right_deg: float = Field(45.0, ge=0, le=90)
+    turns_per_degree: float | None = Field(None, gt=0)
+    mark_spacing_mm: Positive = Field(152.4, alias="mark_spacing")
+    step: Literal["quarter", "half"] = "quarter"
+    feed: Literal["heel first", "head first", "one hand"] = "heel first"
+    feed_mm_per_minute: float | None = Field(None, gt=0)
+    zero_deg: Angle = 0.0
+    scale: float = Field(1.0, gt=0.5, lt=2)
+    backlash_deg: float = Field(0.0, ge=0, le=10)
+
+    @property
+    def step_deg(self) -> float:
+        """The step in which angles are written."""
+        return 0.25 if self.step == "quarter" else 0.5
+
+
+class Moulds(Section):
+    """``[moulds]``: patterns, their paper and how far a printer stretches it."""
+
+    up: Literal["joint", "forward", "aft"] = "joint"
+    paper: Literal["A4", "A3", "Letter", "Tabloid"] = "A4"
+    roll_mm: Positive = Field(914.4, alias="roll")
+    stretch: tuple[Stretch, Stretch] = (1.0, 1.0)
+    font: str | None = None
+
+
+class Layout(Section):
+    """``[layout]``: how the pile is searched, and the relaxations that are off unless asked for."""
+
+    seconds: float = Field(20.0, gt=0)
+    seed: int = Field(0, ge=0)
+    guard_mm: NotNegative = Field(2.0, alias="guard")
+    wane_mm: NotNegative = Field(0.0, alias="wane")
+    plane_off_mm: NotNegative = Field(0.0, alias="plane_off")
+
+
+class Enough(Section):
+    """``[enough]``: what is lost between the pile and the frame, and how sure one wants to be."""
+
+    spoilage_percent: Percent = 5.0
+    drying_percent: Percent = 2.0
+    replicates: int = Field(200, ge=20, le=100_000)
+    chance_percent: Annotated[float, Field(gt=0, lt=100)] = 90.0
+
+
+def _three_letters(value: Any) -> Any:
+    return value.strip().lower()[:3] if isinstance(value, str) else value
+
+
+class Yard(Section):
+    """``[yard]``: people, machines and days; priors of the forecast until there is experience.
+
+    ``hours`` gives hours of work per timber (or per frame, from ``dry-fitted`` on) by stage.
+    """
+
+    people: int = Field(2, ge=1, le=50)
+    machines: dict[str, Annotated[int, Field(ge=0, le=50)]] = Field(
+        default_factory=lambda: {"tilting saw": 1, "planer": 1}
+    )
+    days: tuple[Annotated[Day, BeforeValidator(_three_letters)], ...] = Field(
+        ("mon", "tue", "wed", "thu", "fri"), min_length=1
+    )
+    hours_a_day: float = Field(7.0, gt=0, le=24)
+    holidays: tuple[date, ...] = ()
+    start: date | None = None
+    pace: Literal["machines", "by hand"] = "machines"
+    hours: dict[str, Annotated[float, Field(gt=0)]] = Field(default_factory=dict)
+    spoilage_percent: Percent = 5.0
+    rest_days: float = Field(2.0, ge=0)
+    learning_frames: int = Field(5, ge=0)
+    out_at_once: int | None = Field(None, ge=1)
+    control_every: int = Field(4, ge=1)

@@ -4,7 +4,7 @@ A frame stands about its *joint face*, the plane both layers share. With cant c 
 (design of the axes: see ``docs/methods``) the plane's normal is a, pointing aft; in the plane,
 ``out`` runs outboard and ``up`` upwards from the origin (x_mm, 0, 0) + s a, where s is the face's
 distance along a from the joint face: forward face -sided, joint 0, aft face +sided.
-All arrays are float64 and read-only; lengths mm, angles degrees. Starboard only: port is its mirror.
+All arrays are float64 and read-only; lengths mm, angles degrees. Starboard; port is its mirror.
 """
 
 from __future__ import annotations
@@ -15,9 +15,12 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from futtock.findings import Finding
+
 Array = NDArray[np.float64]
 LayerName = Literal["f", "a"]
 Side = Literal["P", "S", "C"]
+MarkKind = Literal["sirmark", "level", "sheer", "centre", "ribband", "butt"]
 
 
 @dataclass(frozen=True)
@@ -101,7 +104,7 @@ class Mark:
     """A named mark on a frame: sirmark, level line, sheer, height; girth along the joint edge."""
 
     name: str
-    kind: Literal["sirmark", "level", "sheer", "centre", "ribband", "butt"]
+    kind: MarkKind
     girth_mm: float
     at_mm: tuple[float, float]
 
@@ -111,9 +114,10 @@ class Timber:
     """One futtock: its place in the frame and the figures of its shape.
 
     ``girth_mm`` (from, to) along the joint face from the heel, negative from where a timber that
-    crosses the centreline (side ``C``) begins on the port side. ``length_mm`` is the straight length
-    along the chord of its middle line, ``wide_mm`` the width square to that chord that a blank
-    needs (both faces), ``sweep_mm`` the greatest departure of the middle line from its chord.
+    crosses the centreline (side ``C``) begins on the port side. ``length_mm`` is the straight
+    length along the chord of its middle line, ``wide_mm`` the width square to that chord
+    that a blank needs (both faces), ``sweep_mm`` the greatest departure of the middle line from
+    its chord.
     ``heel_mm`` is the outline of what stands on keel or deadwood, replacing the square end, in
     (out, up) on the joint face; empty (0, 2) for an ordinary butt.
     """
@@ -145,6 +149,7 @@ class Frame:
 
     @property
     def number(self) -> int:
+        """The frame's number, from 1 forward to aft."""
         return self.plane.number
 
     def face(self, name: str) -> Face:
@@ -154,3 +159,33 @@ class Frame:
     def layer(self, name: LayerName) -> Layer:
         """The forward (``f``) or after (``a``) layer."""
         return self.layers[0] if name == "f" else self.layers[1]
+
+
+@dataclass(frozen=True)
+class Framing:
+    """All frames of a vessel, forward to aft, with what was noticed.
+
+    ``largest_lean_deg`` is the greatest tangent lean, without its sign, over all faces.
+    """
+
+    frames: tuple[Frame, ...]
+    findings: tuple[Finding, ...]
+    largest_lean_deg: float
+
+    @property
+    def timbers(self) -> tuple[Timber, ...]:
+        """Every timber of every frame."""
+        return tuple(t for f in self.frames for t in f.timbers)
+
+    def frame(self, number: int) -> Frame:
+        """The frame of that number.
+
+        Raises
+        ------
+        KeyError
+            Where there is none.
+        """
+        for f in self.frames:
+            if f.number == number:
+                return f
+        raise KeyError(number)

@@ -1,0 +1,56 @@
+"""Hull to frames: all planes cut together, then edges matched, divided and marked."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from futtock.errors import Interrupted
+from futtock.framing.divide import even_division
+from futtock.framing.frame import Framing
+from futtock.framing.plan import frame_planes
+from futtock.framing.settings import FramingSettings
+from futtock.framing.stand import stand_frames
+from futtock.framing.timbers import frame_timbers, head_girth_mm
+from futtock.lines.surface import Hull
+from futtock.progress import Progress, Report, quiet
+
+
+def frame_hull(hull: Hull, settings: FramingSettings, report: Report = quiet) -> Framing:
+    """Frame a hull: every frame of the plan with its faces, bevels, layers, timbers and marks.
+
+    Parameters
+    ----------
+    hull
+        The fair hull; planking is taken off her surface unless it is the inside already.
+    settings
+        The frame plan and its rules.
+    report
+        Told of progress a frame at a time.
+
+    Raises
+    ------
+    Interrupted
+        Where the report says stop.
+    Unsolvable
+        Where no frame of the plan cuts the hull.
+    """
+    planes = frame_planes(hull, settings)
+    standing = stand_frames(hull, planes, settings)
+    frames = standing.frames
+    done = []
+    for k, (frame, keel) in enumerate(zip(frames, standing.on_keel, strict=True)):
+        if not report(Progress("frames", k, len(frames), f"frame {frame.number}")):
+            raise Interrupted("Framing was stopped before it was done.")
+        girth = max(
+            head_girth_mm(frame, "f", settings.head_over_mm),
+            head_girth_mm(frame, "a", settings.head_over_mm),
+        )
+        division = even_division(girth, frame.number, settings)
+        done.append(replace(frame, timbers=frame_timbers(frame, division, keel, settings)))
+    largest = max(
+        float(np.abs(f.lean_deg).max()) for fr in frames for f in (fr.forward, fr.joint, fr.aft)
+    )
+    report(Progress("frames", len(frames), len(frames), f"{len(done)} frames"))
+    return Framing(tuple(done), standing.findings, largest)

@@ -1,0 +1,156 @@
+"""Frames stood in the hull: faces cut, edges matched across each layer, inner edges drawn."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from futtock.errors import Unsolvable
+from futtock.findings import Finding
+from futtock.framing import kinds
+from futtock.framing.curve import tangents
+from futtock.framing.faces import Cut, Limits, cut, face_planes
+from futtock.framing.frame import Face, Frame, FramePlane, Layer
+from futtock.framing.inner import inner_edge, moulded_mm
+from futtock.framing.marks import frame_marks
+from futtock.framing.match import chord_deg, departure_mm, matched, outwards
+from futtock.framing.settings import FramingSettings
+from futtock.lines.surface import Hull, Profile
+
+Array = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """Frames without timbers; whether each one's heel stands on the keel's top; findings."""
+
+    frames: tuple[Frame, ...]
+    on_keel: tuple[bool, ...]
+    findings: tuple[Finding, ...]
+
+
+def stand_frames(hull: Hull, planes: tuple[FramePlane, ...], settings: FramingSettings) -> Standing:
+    """Stand frames in the hull. A frame whose plane misses her is left out and said.
+
+    Raises
+    ------
+    Unsolvable
+        Where no plane cuts the hull from heel to head.
+    """
+    limits = Limits(hull.profiles.get("keel top"), _head(hull, settings))
+    got = cut(hull, face_planes(planes), settings.planking_mm, limits, settings.points)
+    whole = _of_all(got.reached)
+    findings = [
+        kinds.MISSES_HULL.found(
+            f"Frame {p.number} at x = {p.x_mm:.0f} mm does not cut the hull from heel to head.",
+            line=p.number,
+        )
+        for p, reached in zip(planes, whole.tolist(), strict=True)
+        if not reached
+    ]
+    if len(findings) == len(planes):
+        raise Unsolvable("None of the frames stated cuts the hull from heel to head.")
+    if findings:
+        got = _kept(got, np.repeat(whole, 3))
+        planes = tuple(p for p, w in zip(planes, whole.tolist(), strict=True) if w)
+    faces, layers, folded = _edges(got, planes, settings)
+    frames = []
+    for k, plane in enumerate(planes):
+        m = 3 * k + 1
+        marks = frame_marks(plane, got.edge[m], got.tangent[m], got.girth_mm[m], settings)
+        forward, joint, aft = faces[m - 1 : m + 2]
+        frames.append(Frame(plane, forward, joint, aft, layers[k], (), marks))
+        if folded[k]:
+            findings.append(
+                kinds.SWALLOWTAIL.found(
+                    f"Frame {plane.number}: the moulded size is more than the edge's radius, and"
+                    " the inner edge's corner is worked to a round.",
+                    line=plane.number,
+                )
+            )
+    on_keel = tuple(bool(k) for k in _of_all(got.on_keel))
+    return Standing(tuple(frames), on_keel, tuple(findings))
+
+
+def _head(hull: Hull, settings: FramingSettings) -> Profile | None:
+    if settings.heads == "sheer":
+        return hull.profiles.get("sheer")
+    level = settings.heads
+    return lambda x: np.full_like(x, level)
+
+
+def _of_all(flags: Flags) -> Flags:
+    """Whether all three faces of each frame have a flag."""
+    return np.asarray(flags.reshape(-1, 3).sum(axis=1) == 3)
+
+
+def _kept(got: Cut, keep: Flags) -> Cut:
+    return Cut(
+        got.edge[keep],
+        got.tangent[keep],
+        got.lean_deg[keep],
+        got.girth_mm[keep],
+        got.uv[keep],
+        got.on_keel[keep],
+        got.reached[keep],
+    )
+
+
+def _edges(
+    got: Cut, planes: tuple[FramePlane, ...], settings: FramingSettings
+) -> tuple[list[Face], list[tuple[Layer, Layer]], Flags]:
+    """Faces (3 a frame), layers (2 a frame) with their inner edges, and which frames fold."""
+    edge, tangent, lean = got.edge, got.tangent, got.lean_deg
+    moulded = moulded_mm(settings.moulded_mm, got.girth_mm)
+    inner, folds = inner_edge(edge, tangent, moulded, settings.inner_round_mm)
+    inner_t = tangents(inner)
+
+    joint = np.repeat(np.arange(1, len(edge), 3), 2)
+    far = joint + np.tile([-1, 1], len(planes))
+    s = np.repeat([p.sided_mm for p in planes], 2) * np.tile([-1.0, 1.0], len(planes))
+    w, far_edge = matched(edge[joint], tangent[joint], edge[far], tangent[far])
+    chord = chord_deg(edge[joint], tangent[joint], far_edge, s)
+    off = departure_mm(tangent[joint], lean[joint], tangent[far], lean[far], w, s)
+    if settings.inner == "square":
+        far_inner = inner[joint]
+        inner_chord = np.zeros_like(chord)
+        # each far face's inner edge is the joint's, seen square from its own outer edge
+        inner[far] = matched(edge[far], tangent[far], inner[joint], inner_t[joint])[1]
+        inner_lean = np.zeros_like(lean)
+    else:
+        _, far_inner = matched(inner[joint], inner_t[joint], inner[far], inner_t[far])
+        inner_chord = chord_deg(inner[joint], inner_t[joint], far_inner, s)
+        rate = outwards(inner[joint], inner_t[joint], far_inner) / s[:, None]
+        inner_lean = _inner_leans(rate)
+
+    for values in (edge, lean, inner, inner_lean, got.girth_mm, got.uv,
+                   far_edge, chord, far_inner, inner_chord, off):  # fmt: skip
+        values.setflags(write=False)
+    faces = [
+        Face(name, edge[m], lean[m], inner[m], inner_lean[m], got.girth_mm[m], got.uv[m])
+        for m, name in enumerate(("forward", "joint", "aft") * len(planes))
+    ]
+    layers = [
+        (
+            Layer("f", far_edge[k], chord[k], far_inner[k], inner_chord[k], off[k]),
+            Layer("a", far_edge[k + 1], chord[k + 1], far_inner[k + 1], inner_chord[k + 1],
+                  off[k + 1]),
+        )
+        for k in range(0, len(joint), 2)
+    ]  # fmt: skip
+    return faces, layers, ~_of_all(~folds)
+
+
+def _inner_leans(rate: Array) -> Array:
+    """Leans of the inner edges (3 F, n) from the slopes (2 F, n) of their two chords.
+
+    The slope of the inner surface is taken as straight-line in the distance from the joint: the
+    chords' slopes are its values halfway.
+    """
+    f, a = rate[0::2], rate[1::2]
+    slopes = np.stack([1.5 * f - 0.5 * a, 0.5 * (f + a), 1.5 * a - 0.5 * f], axis=1)
+    leans: Array = np.degrees(np.arctan(slopes)).reshape(-1, rate.shape[1])
+    return leans

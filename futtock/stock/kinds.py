@@ -105,3 +105,63 @@ SPECIES_UNKNOWN = Kind(
     "species not in the table",
     "Its mass and shrinkage are not computed; write a species of the table, or add figures.",
 )
+
+HEAVY = Kind(
+    "S501",
+    _NOTE,
+    "beyond one person's lift",
+    "Use a hoist, rollers or more hands; local rules and a competent person come first.",
+)
+
+TAPE_CELL = Kind("S401", _FAULT, "cell cannot be read", "Write the length as the form shows.")
+TAPE_HEADING = Kind(
+    "S402", _DOUBT, "heading not known", "The column is passed over; use the form's own headings."
+)
+TAPE_ORDER = Kind(
+    "S403", _MISFIT, "stations out of order", "Write the stations from the butt end onward."
+)
+TAPE_EXCHANGED = Kind(
+    "S404",
+    _MISFIT,
+    "right edge left of the left edge",
+    "Left and right are as you stand at the butt and look along the base line; exchange them.",
+)
+TAPE_FEW = Kind("S405", _FAULT, "too few stations", "Measure both edges at two stations or more.")
+TAPE_GAP = Kind(
+    "S406",
+    _DOUBT,
+    "stations far apart",
+    "Measure between them: every foot (300 mm), closer where the edge bends.",
+)
+TAPE_THICKNESS = Kind(
+    "S407",
+    _NOTE,
+    "thickness uneven",
+    "The thinnest reading counts; measure cup and twist before thicknessing.",
+)
+TAPE_NAMELESS = Kind(
+    "S408", _FAULT, "readings before any slab", "Begin each slab with a line: slab, NAME."
+)
+TAPE_MISSING = Kind("S409", _FAULT, "missing from the record", "Measure it and write it in.")
+TAPE_LINE = Kind(
+    "S410", _DOUBT, "line not understood", "It is passed over; see the form for what may be said."
+)
+TAPE_JUMP = Kind(
+    "S411",
+    _DOUBT,
+    "an edge jumps between stations",
+    "Look at the figure again: an inch or a foot may be slipped, or a unit wrong.",
+)
+
+STOCK_ROW = Kind(
+    "S601", _FAULT, "row of pin stock cannot be read", "Write it as the heading of the file says."
+)
+STOCK_SHORT = Kind(
+    "S602", _MISFIT, "not enough pin stock", "Get more squares of that size, or longer ones."
+)
+STOCK_SPECIES = Kind(
+    "S603",
+    _DOUBT,
+    "wood seldom used for it",
+    "Treenails: locust, osage orange, live oak; wedges: the same or oak (trade practice).",
+)

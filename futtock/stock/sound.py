@@ -35,15 +35,15 @@ class FlawRules:
         Such a knot must lie within this share of the moulded depth from the timber's middle
         line, where bending stress is least (common practice, no source).
     sapwood
-        True where the species' sapwood may be used (a setting per species): the whole faces then
-        stand for the sound outlines, and flaws of kind sapwood are passed over.
+        Species whose sapwood may be used, none by default: on slabs of these the whole faces stand
+        for the sound outlines, and flaws of kind sapwood are passed over.
     through
         True where a flaw seen on one face is kept clear of on both, since most run in some way.
     """
 
     knot_mm: float = 0.0
     knot_depth_share: float = 0.25
-    sapwood: bool = False
+    sapwood: tuple[str, ...] = ()
     through: bool = True
 
 
@@ -70,14 +70,14 @@ def face_ring(slab: Slab, face: FaceName, rules: FlawRules = STRICT) -> Array:
     sound, whole = (
         (slab.top_mm, slab.face_top_mm) if face == "top" else (slab.bottom_mm, slab.face_bottom_mm)
     )
-    return whole if rules.sapwood and whole is not None else sound
+    return whole if whole is not None and slab.species in rules.sapwood else sound
 
 
-def forbids(flaw: Flaw, rules: FlawRules = STRICT) -> bool:
-    """True where a flaw must be kept clear of wherever it lies in a timber."""
+def forbids(flaw: Flaw, rules: FlawRules = STRICT, species: str = "") -> bool:
+    """True where a flaw of a slab of that species must be kept clear of wherever it lies."""
     if flaw.kind == "knot":
         return knot_width_mm(flaw) > rules.knot_mm
-    return not (flaw.kind == "sapwood" and rules.sapwood)
+    return not (flaw.kind == "sapwood" and species in rules.sapwood)
 
 
 def knot_width_mm(flaw: Flaw) -> float:

@@ -90,8 +90,8 @@ def test_a_flaw_of_one_face_holds_on_both_unless_told_otherwise():
 @pytest.mark.parametrize("kind", NEVER)
 def test_rot_and_cracks_are_never_built_over(kind):
     """No setting lets a timber lie on rot, a check, a shake, a split, bark, a hole or worm."""
-    loose = FlawRules(knot_mm=1000, knot_depth_share=9, sapwood=True)
-    assert forbids(Flaw(kind, box(0, 0, 5, 5), "both"), loose)
+    loose = FlawRules(knot_mm=1000, knot_depth_share=9, sapwood=("white oak",))
+    assert forbids(Flaw(kind, box(0, 0, 5, 5), "both"), loose, "white oak")
 
 
 def test_knots_by_size_and_place_are_a_setting():
@@ -115,9 +115,9 @@ def test_sapwood_is_sound_only_where_the_setting_says_so():
     whole = box(-20, -20, 420, 220)
     one = slab(Flaw("sapwood", box(0, 0, 400, 10), "both"), face_top_mm=whole)
     assert face_ring(one, "top") is SQUARE
-    assert face_ring(one, "top", FlawRules(sapwood=True)) is whole
+    assert face_ring(one, "top", FlawRules(sapwood=("white oak",))) is whole
     assert len(flaws_of(one, "top")) == 1
-    assert flaws_of(one, "top", FlawRules(sapwood=True)) == ()
+    assert flaws_of(one, "top", FlawRules(sapwood=("white oak",))) == ()
 
 
 def test_a_flaw_drawn_crossing_itself_keeps_all_its_ground_clear():

@@ -10,11 +10,11 @@ from straight down towards outboard.
 from __future__ import annotations
 
 import itertools
-from dataclasses import dataclass
 
 import numpy as np
 
 from futtock.framing.frame import Face, Frame, FramePlane, Layer, Mark, Timber
+from futtock.framing.outline import TimberShape
 
 
 def arc(radius, angles):
@@ -121,27 +121,13 @@ def sphere_frame(radius_mm=5000.0, centre_mm=6000.0, **kwargs):
     )
 
 
-@dataclass(frozen=True)
-class Shape:
-    """A timber's two faces cut from a frame between two girths."""
-
-    joint_outer: np.ndarray
-    joint_inner: np.ndarray
-    far_outer: np.ndarray
-    far_inner: np.ndarray
-    girth_mm: np.ndarray
-    outer_chord_deg: np.ndarray
-    inner_chord_deg: np.ndarray
-    heel: np.ndarray
-
-
 def shape_of(frame, timber):
     """The timber's faces: the frame's own matched points within its girth (butts lie on points)."""
     girth = frame.joint.girth_mm
     step = girth[1] - girth[0]
     inside = (girth > timber.girth_mm[0] - step / 2) & (girth < timber.girth_mm[1] + step / 2)
     layer = frame.layer(timber.layer)
-    return Shape(
+    return TimberShape(
         frame.joint.edge_mm[inside],
         frame.joint.inner_mm[inside],
         layer.far_edge_mm[inside],
@@ -149,5 +135,4 @@ def shape_of(frame, timber):
         girth[inside],
         layer.chord_deg[inside],
         layer.inner_chord_deg[inside],
-        np.empty((0, 2)),
     )

@@ -40,13 +40,15 @@ class CutMark:
 class Turn:
     """The crank between two marks, in the order of feeding.
 
-    ``turns`` of the crank, ``way`` the hand the head's top moves towards (``"square"`` stands for
+    ``deg`` the change of the angles as written, ``turns`` of the crank for it (None where the
+    saw's gear is not known), ``way`` the hand the head's top moves towards (``"square"``: it stands
     still), ``deg_ft`` degrees in a foot of edge.
     """
 
     from_mm: float
     to_mm: float
-    turns: float
+    deg: float
+    turns: float | None
     way: Hand
     deg_ft: float
 
@@ -69,14 +71,15 @@ class Beyond:
 
 @dataclass(frozen=True)
 class Cut:
-    """One sawn edge of a timber.
+    """One cut: a sawn edge of a timber, or a part of one between corners.
 
     ``kept`` is the hand of the wood that is kept, ``head`` that of the largest angle; both are the
     feeder's, facing the teeth. ``marks`` run from heel to head, ``turns`` in the order of feeding.
     ``still`` lists the stretches (from, to) where the head stands still. ``radius_mm`` is the
     tightest turn of the edge, ``blade_radius_mm`` what the blade follows. ``deg_ft`` is the fastest
     change, ``twist_limit_deg_ft`` where a blade this wide binds. ``feed_mm_min`` and
-    ``turns_a_minute`` go together: the feed is held back where the crank could not follow.
+    ``turns_a_minute`` go together: the feed is held back where the crank could not follow; the
+    second is None where the saw's gear is not known.
     """
 
     mark: str
@@ -93,7 +96,7 @@ class Cut:
     deg_ft: float
     twist_limit_deg_ft: float
     feed_mm_min: float
-    turns_a_minute: float
+    turns_a_minute: float | None
     beyond: tuple[Beyond, ...] = ()
 
     @property

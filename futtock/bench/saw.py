@@ -61,7 +61,7 @@ class SawSettings:
     left_deg, right_deg
         How far the head tilts to either hand.
     turns_per_deg
-        Turns of the crank for a degree of the head.
+        Turns of the crank for a degree of the head; None where not known.
     turns_a_minute
         Fastest the crank can be turned steadily.
     feed_mm_min
@@ -83,7 +83,7 @@ class SawSettings:
     between_deg: float = 0.5
     left_deg: float = 45.0
     right_deg: float = 45.0
-    turns_per_deg: float = 1.0
+    turns_per_deg: float | None = None
     turns_a_minute: float = 40.0
     feed_mm_min: float = 1200.0
     blade_width_mm: float = 25.4
@@ -99,7 +99,6 @@ class SawSettings:
             "marks_every_mm",
             "step_deg",
             "between_deg",
-            "turns_per_deg",
             "turns_a_minute",
             "feed_mm_min",
             "blade_width_mm",
@@ -107,6 +106,8 @@ class SawSettings:
         ):
             if not getattr(self, name) > 0:
                 raise Misused(f"{name} must be more than nothing, not {getattr(self, name)!r}.")
+        if self.turns_per_deg is not None and not self.turns_per_deg > 0:
+            raise Misused(f"turns_per_deg must be more than nothing, not {self.turns_per_deg!r}.")
         if self.step_deg > self.between_deg:
             raise Misused("Angles cannot be written coarser than the error allowed between marks.")
         if self.left_deg < 0 or self.right_deg < 0 or self.tilt_axis_mm < 0:

@@ -52,9 +52,10 @@ def saw_sheet(mould: Mould, settings: SawSettings) -> SawSheet:
     """
     cuts, findings = [], []
     for edge, other in (mould.edges, mould.edges[::-1]):
-        cut = _cut(mould, edge, other, settings)
-        cuts.append(cut)
-        findings.extend(_doubts(cut, settings))
+        for part in parts(edge):
+            cut = _cut(mould, edge, other, part, settings)
+            cuts.append(cut)
+            findings.extend(_doubts(cut, settings))
     if abs(mould.departure_mm) > 0.5:
         way = "proud" if mould.departure_mm > 0 else "short"
         findings.append(
@@ -67,8 +68,13 @@ def saw_sheet(mould: Mould, settings: SawSettings) -> SawSheet:
     return SawSheet(mould.mark, mould.up, mould.sided_mm, tuple(cuts), tuple(findings))
 
 
-def head_angles(edge: SawnEdge, other: SawnEdge, sided_mm: float) -> tuple[Array, Array, bool]:
-    """The head's angle along an edge, heel first.
+def head_angles(
+    edge: SawnEdge, other: SawnEdge, sided_mm: float, part: slice = slice(None)
+) -> tuple[Array, Array, bool]:
+    """The head's angle along an edge or a part of it, heel first.
+
+    At each point of the up edge the lower edge is met in the plane square to the up edge there, so
+    that rulings which run askew (they do near heels and butts) do not enter the angle.
 
     Parameters
     ----------
@@ -76,6 +82,8 @@ def head_angles(edge: SawnEdge, other: SawnEdge, sided_mm: float) -> tuple[Array
         The edge to be sawn and the one across the timber.
     sided_mm
         Distance between the faces.
+    part
+        Points of the edge to look at.
 
     Returns
     -------
@@ -86,20 +94,68 @@ def head_angles(edge: SawnEdge, other: SawnEdge, sided_mm: float) -> tuple[Array
     kept_left
         True where the wood kept is on his left, heel first.
     """
-    keep = np.concatenate([[True], np.diff(edge.at_mm) > 1e-6])
-    at, up, down = edge.at_mm[keep], edge.up_mm[keep], edge.down_mm[keep]
+    at, up, down = edge.at_mm[part], edge.up_mm[part], edge.down_mm[part]
+    keep = np.concatenate([[True], np.diff(at) > 1e-6])
+    at, up = at[keep], up[keep]
     along = np.gradient(up, at, axis=0, edge_order=2 if len(at) > 2 else 1)
     along /= np.hypot(along[:, 0], along[:, 1])[:, None]
     # Heel first he looks from head to heel, along -t; left of a direction d is (-d_y, d_x).
     left = np.stack([along[:, 1], -along[:, 0]], axis=1)
-    top_over = ((up - down) * left).sum(axis=1)
-    across = (other.up_mm - edge.up_mm)[keep]
+    opposite = _met_square(up, along, down, np.flatnonzero(keep))
+    top_over = ((up - opposite) * left).sum(axis=1)
+    across = (other.up_mm[part] - edge.up_mm[part])[keep]
     kept_left = float(((across * left).sum(axis=1)).mean()) > 0.0
     return at, np.degrees(np.arctan2(top_over, sided_mm)), kept_left
 
 
-def _cut(mould: Mould, edge: SawnEdge, other: SawnEdge, settings: SawSettings) -> Cut:
-    at, heel_first, kept_left = head_angles(edge, other, mould.sided_mm)
+def _met_square(up: Array, along: Array, down: Array, near: NDArray[np.intp]) -> Array:
+    """Where the line ``down`` meets the plane through each point of ``up`` square to ``along``.
+
+    ``near`` gives the index of the ruling's own lower end, from which the crossing nearest is
+    taken; past an end the last segment is carried on.
+    """
+    moved = np.concatenate([[True], np.abs(np.diff(down, axis=0)).max(axis=1) > 1e-9])
+    if moved.sum() < 2:
+        return down[near]
+    index = np.flatnonzero(moved)
+    line = down[moved]
+    ahead = (line[None, :, 0] - up[:, None, 0]) * along[:, None, 0]
+    ahead = ahead + (line[None, :, 1] - up[:, None, 1]) * along[:, None, 1]
+    crosses = (ahead[:, :-1] <= 0) & (ahead[:, 1:] > 0)
+    far = np.abs(index[:-1][None, :] - near[:, None])
+    segment = np.where(crosses, far, far + 10 * len(down)).argmin(axis=1)
+    none = ~crosses.any(axis=1)
+    before = ahead[:, 0] > 0
+    segment = np.where(none, np.where(before, 0, len(line) - 2), segment)
+    rows = np.arange(len(up))
+    a, b = ahead[rows, segment], ahead[rows, segment + 1]
+    span = np.where(np.abs(b - a) > 1e-9, b - a, 1.0)
+    w = np.clip(-a / span, -3.0, 4.0)[:, None]
+    met: Array = line[segment] * (1.0 - w) + line[segment + 1] * w
+    return met
+
+
+def parts(edge: SawnEdge, corner_deg: float = 12.0) -> tuple[slice, ...]:
+    """An edge divided at its corners (a floor's toe, a trimmed swallowtail), each part one cut."""
+    step = np.diff(edge.up_mm, axis=0)
+    long = np.hypot(step[:, 0], step[:, 1]) > 1e-6
+    segments = np.flatnonzero(long)
+    if len(segments) < 2:
+        return (slice(None),)
+    way = np.unwrap(np.arctan2(step[segments, 1], step[segments, 0]))
+    corners = np.flatnonzero(np.abs(np.degrees(np.diff(way))) > corner_deg)
+    stops = [0, *(int(segments[c + 1]) for c in corners), len(edge.up_mm) - 1]
+    # A sliver between two corners is one point of a rounded turn, not a cut of its own.
+    kept = [stops[0]]
+    for stop in stops[1:]:
+        if edge.at_mm[stop] - edge.at_mm[kept[-1]] > 1.0:
+            kept.append(stop)
+    kept[-1] = len(edge.up_mm) - 1
+    return tuple(slice(a, b + 1) for a, b in pairwise(kept))
+
+
+def _cut(mould: Mould, edge: SawnEdge, other: SawnEdge, part: slice, settings: SawSettings) -> Cut:
+    at, heel_first, kept_left = head_angles(edge, other, mould.sided_mm, part)
     feed = _feed(heel_first, settings)
     turned = feed == "head first"
     left = -heel_first if turned else heel_first
@@ -120,8 +176,8 @@ def _cut(mould: Mould, edge: SawnEdge, other: SawnEdge, settings: SawSettings) -
         marks,
         turns,
         _still(turns),
-        float(at[-1]),
-        tightest_turn_mm(edge),
+        float(at[-1] - at[0]),
+        tightest_turn_mm(edge, part),
         blade_radius(settings.blade_width_mm, settings.blade_set_mm).radius_mm,
         fastest,
         twist_limit_deg_ft(settings, mould.sided_mm),
@@ -151,9 +207,10 @@ def _marks_at(at: Array, left: Array, settings: SawSettings) -> Array:
 
     The line is drawn between the angles as written (to the step), so that rounding counts too.
     """
-    marks = np.append(np.arange(0.0, at[-1], settings.marks_every_mm), at[-1])
-    if len(marks) > 2 and marks[-1] - marks[-2] < 1.0:
-        marks = np.delete(marks, -2)
+    every = settings.marks_every_mm
+    even = np.arange(np.ceil(at[0] / every), np.ceil(at[-1] / every)) * every
+    even = even[(even - at[0] > 1.0) & (at[-1] - even > 1.0)]
+    marks = np.concatenate([at[:1], even, at[-1:]])
     for _ in range(len(at)):
         written = _to_step(np.interp(marks, at, left), settings.step_deg)
         off = np.abs(np.interp(at, marks, written) - left)
@@ -192,7 +249,9 @@ def _turns(marks: tuple[CutMark, ...], feed: Feed, settings: SawSettings) -> tup
         way: Hand = "square" if change == 0 else "left" if change > 0 else "right"
         # The rate is that of the exact angles: rounding would make a short stretch look steep.
         rate = abs(b.left_deg - a.left_deg) / abs(b.at_mm - a.at_mm) * FT_MM
-        made.append(Turn(a.at_mm, b.at_mm, abs(change) * settings.turns_per_deg, way, rate))
+        gear = settings.turns_per_deg
+        turns = None if gear is None else abs(change) * gear
+        made.append(Turn(a.at_mm, b.at_mm, abs(change), turns, way, rate))
     return tuple(made)
 
 
@@ -200,7 +259,7 @@ def _still(turns: tuple[Turn, ...]) -> tuple[tuple[float, float], ...]:
     """Stretches where the head stands still, joined where they follow one another."""
     joined: list[tuple[float, float]] = []
     for turn in turns:
-        if turn.turns:
+        if turn.deg:
             continue
         if joined and joined[-1][1] == turn.from_mm:
             joined[-1] = (joined[-1][0], turn.to_mm)
@@ -209,8 +268,10 @@ def _still(turns: tuple[Turn, ...]) -> tuple[tuple[float, float], ...]:
     return tuple(joined)
 
 
-def _pace(turns: tuple[Turn, ...], settings: SawSettings) -> tuple[float, float]:
+def _pace(turns: tuple[Turn, ...], settings: SawSettings) -> tuple[float, float | None]:
     """Feed (mm a minute) and the crank's fastest turning (a minute) that go together."""
+    if settings.turns_per_deg is None:
+        return settings.feed_mm_min, None
     per_mm = max((t.deg_ft for t in turns), default=0.0) / FT_MM * settings.turns_per_deg
     feed = settings.feed_mm_min
     if per_mm > 0:
@@ -218,13 +279,13 @@ def _pace(turns: tuple[Turn, ...], settings: SawSettings) -> tuple[float, float]
     return feed, feed * per_mm
 
 
-def tightest_turn_mm(edge: SawnEdge, chord_mm: float = 20.0) -> float:
+def tightest_turn_mm(edge: SawnEdge, part: slice = slice(None), chord_mm: float = 20.0) -> float:
     """Smallest radius of an edge on either face, by circles through points some chord apart.
 
     A straight edge gives infinity; a corner, a radius of the order of the chord or less.
     """
     smallest = np.inf
-    for line in (edge.up_mm, edge.down_mm):
+    for line in (edge.up_mm[part], edge.down_mm[part]):
         step = np.hypot(*np.diff(line, axis=0).T)
         run = np.concatenate([[0.0], np.cumsum(step)])
         keep = np.concatenate([[True], step > 1e-9])

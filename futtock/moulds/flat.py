@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import Literal, Protocol
+from typing import Literal
 
 import numpy as np
 import shapely
@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from futtock.errors import Interrupted, Misused
 from futtock.framing.frame import Frame, Timber
+from futtock.framing.outline import TimberShape, timber_outlines
 from futtock.moulds import kinds
 from futtock.moulds.marks import bevel_marks, labels
 from futtock.moulds.mould import Label, Mould, MouldPlace, SawnEdge
@@ -34,27 +35,6 @@ from futtock.progress import Progress, Report, quiet
 
 Array = NDArray[np.float64]
 Up = Literal["forward", "aft"]
-
-
-class Outlined(Protocol):
-    """What a mould is made from: a timber's two faces in (out, up), starboard, heel to head."""
-
-    @property
-    def joint_outer(self) -> Array: ...
-    @property
-    def joint_inner(self) -> Array: ...
-    @property
-    def far_outer(self) -> Array: ...
-    @property
-    def far_inner(self) -> Array: ...
-    @property
-    def girth_mm(self) -> Array: ...
-    @property
-    def outer_chord_deg(self) -> Array: ...
-    @property
-    def inner_chord_deg(self) -> Array: ...
-    @property
-    def heel(self) -> Array: ...
 
 
 def moulds(
@@ -84,20 +64,24 @@ def moulds(
     """
     if settings.marks_every_mm <= 0 or settings.density_kg_m3 <= 0:
         raise Misused("The distance of bevel marks and the density must be positive.")
-    from futtock.framing.outline import timber_outline
-
     own: list[Mould] = []
     twin_of: dict[str, str] = {}
     for done, frame in enumerate(frames):
         if not report(Progress("moulds", done, len(frames), f"frame {frame.number}")):
             raise Interrupted("Moulds were stopped before they were done.")
         starboard = {(t.layer, t.number): t.mark for t in frame.timbers if t.side == "S"}
+        own_timbers = []
         for timber in frame.timbers:
             twin = starboard.get((timber.layer, timber.number)) if timber.side == "P" else None
             if twin is not None:
                 twin_of[timber.mark] = twin
             else:
-                own.append(lay_flat(timber_outline(frame, timber), frame, timber, settings))
+                own_timbers.append(timber)
+        shapes = timber_outlines(frame, own_timbers)
+        own += [
+            lay_flat(shape, frame, timber, settings)
+            for shape, timber in zip(shapes, own_timbers, strict=True)
+        ]
     laid = {mould.mark: mould for mould in _squared(own)}
     every = tuple(
         mirrored(laid[twin_of[t.mark]], t.mark) if t.mark in twin_of else laid[t.mark]
@@ -115,7 +99,7 @@ def face_up(layer: str, up: Literal["joint", "forward", "aft"]) -> Up:
     return up
 
 
-def lay_flat(shape: Outlined, frame: Frame, timber: Timber, settings: MouldSettings) -> Mould:
+def lay_flat(shape: TimberShape, frame: Frame, timber: Timber, settings: MouldSettings) -> Mould:
     """The mould of one timber; ``square_m2`` is left 0 for :func:`moulds` to fill.
 
     Parameters
@@ -136,16 +120,19 @@ def lay_flat(shape: Outlined, frame: Frame, timber: Timber, settings: MouldSetti
     chord = (middle[-1] - middle[0]) * np.array([-1.0 if flipped else 1.0, 1.0])
     place = MouldPlace(-float(np.degrees(np.arctan2(chord[1], chord[0]))), (0.0, 0.0), flipped)
 
-    n, heel = len(middle), shape.heel
-    laid = place.to_mould(np.concatenate([*top, *foot, middle, heel]))
-    low = laid[: 4 * n].min(axis=0) if not len(heel) else laid.min(axis=0)
+    n = len(middle)
+    feet = _matched(shape.heel, joint[1][0], shape.heel_far, far[1][0])
+    foot_up, foot_down = feet if joint_up else feet[::-1]
+    laid = place.to_mould(np.concatenate([*top, *foot, foot_up, foot_down, middle]))
+    low = laid[:-n].min(axis=0)
     place = replace(place, shift_mm=(-float(low[0]), -float(low[1])))
     laid = laid - low
-    up_outer, up_inner, down_outer, down_inner, grain = laid[: 5 * n].reshape(5, n, 2)
-    foot_of = _heel_in_order(laid[5 * n :], up_inner[0], up_outer[0])
+    up_outer, up_inner, down_outer, down_inner = laid[: 4 * n].reshape(4, n, 2)
+    heel_up, heel_down = laid[4 * n : -n].reshape(2, -1, 2)
+    grain = laid[-n:]
 
-    ring_up = np.concatenate([up_outer, up_inner[::-1], foot_of])
-    ring_down = np.concatenate([down_outer, down_inner[::-1], foot_of])
+    ring_up = np.concatenate([up_outer, up_inner[::-1], heel_up])
+    ring_down = np.concatenate([down_outer, down_inner[::-1], heel_down])
     volume_mm3, centre = between_faces(ring_up, ring_down, timber.sided_mm)
     outer = _edge("outer", up_outer, down_outer, shape.outer_chord_deg)
     inner = _edge("inner", up_inner, down_inner, shape.inner_chord_deg)
@@ -187,7 +174,7 @@ def _edge(name: Literal["outer", "inner"], up: Array, down: Array, lean: Array) 
     return SawnEdge(name, frozen(up), frozen(down), frozen(run_mm(up)), frozen(lean))
 
 
-def _sirmarks_at(shape: Outlined, frame: Frame, outer: SawnEdge) -> Array:
+def _sirmarks_at(shape: TimberShape, frame: Frame, outer: SawnEdge) -> Array:
     """Lengths along the up edge of the sirmarks that fall on this timber."""
     girths = np.array([m.girth_mm for m in frame.marks if m.kind == "sirmark"])
     girths = girths[(girths > shape.girth_mm[0]) & (girths < shape.girth_mm[-1])]
@@ -195,13 +182,13 @@ def _sirmarks_at(shape: Outlined, frame: Frame, outer: SawnEdge) -> Array:
     return at
 
 
-def _heel_in_order(heel: Array, from_mm: Array, to_mm: Array) -> Array:
-    """The heel's outline run from the inner edge's end to the outer edge's."""
-    if len(heel) < 2:
-        return heel
-    straight = np.hypot(*(heel[0] - from_mm)) + np.hypot(*(heel[-1] - to_mm))
-    turned = np.hypot(*(heel[-1] - from_mm)) + np.hypot(*(heel[0] - to_mm))
-    return heel if straight <= turned else heel[::-1]
+def _matched(heel: Array, start: Array, other: Array, other_start: Array) -> tuple[Array, Array]:
+    """Two heels' corners made equal in number by repeating where the inner edge ends."""
+    k = max(len(heel), len(other))
+    return (
+        np.concatenate([np.tile(start, (k - len(heel), 1)), heel]),
+        np.concatenate([np.tile(other_start, (k - len(other), 1)), other]),
+    )
 
 
 def mirrored(mould: Mould, mark: str) -> Mould:

@@ -53,10 +53,11 @@ def labels(
     up_deg = _turned(90.0 + place.turn_deg)
     out_deg = _turned((0.0 if flip > 0 else 180.0) + place.turn_deg)
     first, last = grain_mm[0], grain_mm[-1]
+    heel, head = ("port", "starboard") if timber.side == "C" else ("heel", "head")
     made = [
         Label("mark", timber.mark, (float(centre[0]), float(centre[1]))),
-        Label("heel", "heel", (float(first[0]), float(first[1])), _bearing(grain_mm[1] - first)),
-        Label("head", "head", (float(last[0]), float(last[1])), _bearing(grain_mm[-2] - last)),
+        Label("heel", heel, (float(first[0]), float(first[1])), _bearing(grain_mm[1] - first)),
+        Label("head", head, (float(last[0]), float(last[1])), _bearing(grain_mm[-2] - last)),
         Label("up", "up", (float(centre[0]), float(centre[1])), up_deg),
         Label("out", "outboard", (float(centre[0]), float(centre[1])), out_deg),
     ]

@@ -20,7 +20,10 @@ class Surface(Protocol):
     it; ``outward`` says which, as +1 (Su x Sv points outboard) or -1.
     """
 
-    outward: int
+    @property
+    def outward(self) -> int:
+        """+1 where Su x Sv points outboard, -1 where it points inboard."""
+        ...
 
     def derivatives(self, u: Array, v: Array) -> Array:
         """Points and derivatives.
@@ -41,11 +44,11 @@ class Trim(Protocol):
     """The curves that bound the surface: parameter v as a function of u."""
 
     def low(self, u: Array) -> Array:
-        """v at the rabbet (outer edge), same shape as u."""
+        """Parameter v at the rabbet (outer edge), same shape as u."""
         ...
 
     def high(self, u: Array) -> Array:
-        """v at the sheer, same shape as u."""
+        """Parameter v at the sheer, same shape as u."""
         ...
 
 

@@ -1,0 +1,126 @@
+"""A batten through one line: readings at places along it, faired, doubted and read back."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.linalg import cho_factor, cho_solve
+
+from futtock.lines.bspline import DEGREE, Axis
+from futtock.lines.robust import settle
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Batten:
+    """A fair line y(s).
+
+    Attributes
+    ----------
+    axis, coef
+        Uniform quintic spline.
+    z : (n,)
+        Studentised leave-one-out residuals of the readings it was laid to.
+    loo : (n,)
+        Each reading less what the others say.
+    kept : (n,) bool
+        Readings it leans on.
+    """
+
+    axis: Axis
+    coef: Array
+    z: Array
+    loo: Array
+    kept: NDArray[np.bool_]
+
+    def __call__(self, s: Array, order: int = 0) -> Array:
+        """Value or derivative at places of any one shape; straight on past its ends."""
+        s = np.asarray(s, float)
+        flat = s.ravel()
+        inside = np.clip(flat, self.axis.start, self.axis.end)
+        out = self._at(inside, order)
+        beyond = flat - inside
+        if order == 0 and np.any(beyond):
+            out = out + beyond * self._at(inside, 1)
+        elif order > 1:
+            out = np.where(beyond == 0, out, 0.0)
+        return out.reshape(s.shape)
+
+    def _at(self, s: Array, order: int) -> Array:
+        i, v = self.axis.rows(s, order)
+        return np.asarray((v * self.coef[i[:, None] + np.arange(DEGREE + 1)]).sum(axis=1))
+
+    @cached_property
+    def span(self) -> tuple[float, float]:
+        """First and last place."""
+        return self.axis.start, self.axis.end
+
+
+def lay_batten(
+    s: Array, y: Array, sigma: Array, *, reach: float = 0.0, cut: float = 4.5, doubt: bool = True
+) -> Batten:
+    """A batten laid to readings.
+
+    Parameters
+    ----------
+    s, y, sigma : (n,)
+        Places (any order; repeats allowed), readings and their standard errors.
+    reach
+        How far to carry the batten past its end readings.
+    cut
+        See :func:`futtock.lines.robust.settle`.
+    doubt
+        False: every reading is kept.
+
+    Notes
+    -----
+    One reading gives a level line, two a straight one, three a parabola.
+    """
+    s, y, sigma = (np.asarray(a, float) for a in (s, y, sigma))
+    low, high = float(s.min()) - reach, float(s.max()) + reach
+    length = max(high - low, 1.0)
+    places = len(np.unique(s))
+    axis = Axis.over(low, low + length, length / np.clip(2 * places, 8, 90))
+    t = (s - low) / length * 2 - 1
+    power = np.vander(t, min(places, 3), increasing=True)
+    trend = np.linalg.lstsq(power / sigma[:, None], y / sigma, rcond=None)[0]
+    straight = _spline_of(axis, lambda u: np.polyval(trend[::-1], (u - low) / length * 2 - 1))
+    none = np.zeros(len(s))
+    if places <= 3:
+        loo = y - power @ trend
+        return Batten(axis, straight, none, loo, np.ones(len(s), bool))
+    unit = (length / 8) ** 5
+    k = _dense(axis.gram(3)) * unit + 1e-5 / (length / 8) * _dense(axis.gram(0))
+    index, value = axis.rows(s)
+    v = np.zeros((len(s), axis.size))
+    np.put_along_axis(v, index[:, None] + np.arange(DEGREE + 1), value, 1)
+    factor = cho_factor(k, lower=True, check_finite=False)
+    back = cho_solve(factor, v.T, check_finite=False)
+    c = v @ back
+    y0 = y - power @ trend
+    done = settle(0.5 * (c + c.T), y0, sigma**2, free=3, cut=cut, doubt=doubt and places > 5)
+    coef = straight + done.posterior.scale * (back @ done.posterior.alpha)
+    return Batten(axis, coef, done.z, done.posterior.loo, done.kept)
+
+
+def _dense(band: Array) -> Array:
+    n = band.shape[1]
+    m = np.zeros((n, n))
+    for d in range(band.shape[0]):
+        i = np.arange(n - d)
+        m[i + d, i] = m[i, i + d] = band[d, : n - d]
+    return m
+
+
+def _spline_of(axis: Axis, f: Callable[[Array], Array]) -> Array:
+    """Coefficients of a polynomial f of degree five or less: exact."""
+    u = axis.start + (np.arange(3 * axis.size) + 0.5) / (3 * axis.size) * (axis.end - axis.start)
+    index, value = axis.rows(u)
+    v = np.zeros((len(u), axis.size))
+    np.put_along_axis(v, index[:, None] + np.arange(DEGREE + 1), value, 1)
+    return np.asarray(np.linalg.lstsq(v, f(u), rcond=None)[0])

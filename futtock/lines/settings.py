@@ -1,0 +1,37 @@
+"""What the builder states about the lines, in millimetres."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+
+@dataclass(frozen=True, slots=True)
+class FairSettings:
+    """How a table is to be faired.
+
+    Attributes
+    ----------
+    tolerance_mm
+        Standard error of one figure, rounding included.
+    surface
+        What was measured: ``"outside"`` or ``"inside"`` of planking.
+    waterline_mm
+        Height of the waterline for hydrostatics; None for none.
+    cut
+        Studentised residual beyond which a figure is doubtful.
+    angle_deg
+        Angle of the diagonal the height field stands on.
+    plan_deg
+        Turn in plan for bluff ends; None lets the table decide.
+    quick
+        True: the usual batten only, without trying stiffer and freer ones.
+    """
+
+    tolerance_mm: float
+    surface: Literal["outside", "inside"] = "outside"
+    waterline_mm: float | None = None
+    cut: float = 4.5
+    angle_deg: float = 45.0
+    plan_deg: float | None = None
+    quick: bool = False

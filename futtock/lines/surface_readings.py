@@ -1,0 +1,98 @@
+"""Which figures speak of the surface, and how: the readings a height field is fitted to."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from futtock.lines.curves import Bounds
+from futtock.lines.figures import Figure, Readings, diagonal_axes
+from futtock.vessel.table import OffsetTable
+
+Array = NDArray[np.float64]
+_ASSUMED = 4.0  # standard error, in tolerances, of a rabbet's breadth that is not in the table
+
+
+def surface_readings(
+    table: OffsetTable,
+    figures: tuple[Figure, ...],
+    bounds: Bounds,
+    sigma: float,
+    without: frozenset[int] = frozenset(),
+) -> Readings:
+    """Readings of the surface.
+
+    A waterline's half-breadth is read along y, a buttock's height along z, a diagonal's figure
+    along the diagonal. Half-breadths of sheer and rabbet are placed at those lines' own faired
+    heights, so a slip in a height does not move the surface. End points are read in all
+    directions. Figures in ``without`` are passed over.
+    """
+    points: list[tuple[float, float, float]] = []
+    ray: list[tuple[float, float, float]] = []
+    loose: list[tuple[float, float, float]] = []
+    error: list[float] = []
+    index: list[int] = []
+
+    def add(
+        p: tuple[float, float, float],
+        r: tuple[float, float, float],
+        other: tuple[float, float, float],
+        figure: int,
+        times: float = 1.0,
+    ) -> None:
+        points.append(p)
+        ray.append(r)
+        loose.append(other)
+        error.append(sigma * times)
+        index.append(figure)
+
+    still = (0.0, 0.0, 0.0)
+    along_y, along_z = (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)
+    have_breadth = {f.column for f in figures if f.what == "rabbet" and f.coordinate == "y"}
+    sheer, rabbet = bounds.over_x.get("sheer"), bounds.over_x.get("rabbet")
+    breadth = bounds.over_x.get("rabbet breadth")
+    for k, f in enumerate(figures):
+        x = f.at[0]
+        if k in without:
+            continue
+        if f.row < 0:
+            add(f.at, still, (1.0, 1.0, 1.0), k)
+        elif f.what == "waterline":
+            add(f.at, along_y, still, k)
+        elif f.what == "buttock":
+            add(f.at, along_z, still, k)
+        elif f.what == "diagonal" and f.coordinate == "d":
+            plane = table.diagonals.get(table.rows[f.row].at)
+            if plane is not None:
+                add(f.at, (0.0, *diagonal_axes(plane.slope_deg)), still, k)
+        elif f.what == "sheer" and f.coordinate == "y" and sheer is not None:
+            add((x, f.given_mm, float(sheer.carried(np.array(x)))), along_y, (0, 0, 0.7), k)
+        elif f.what == "rabbet" and f.coordinate == "y" and rabbet is not None:
+            add((x, f.given_mm, _rabbet_height(bounds, x)), along_y, (0, 0, 0.7), k)
+        elif f.what == "rabbet" and f.coordinate == "z" and f.column not in have_breadth:
+            y = float(breadth.carried(np.array(x))) if breadth is not None else 0.0
+            add((x, y, f.given_mm), along_z, (0, 0, 0), -1, _ASSUMED)
+    return Readings(
+        np.array(points, float).reshape(-1, 3),
+        np.array(ray, float).reshape(-1, 3),
+        np.array(loose, float).reshape(-1, 3),
+        np.array(error, float),
+        np.array(index, np.intp),
+    )
+
+
+def _rabbet_height(bounds: Bounds, x: float) -> float:
+    """Height of the faired rabbet at x: its lowest where it is met more than once."""
+    if bounds.rabbet is None:
+        return float(bounds.over_x["rabbet"].carried(np.array(x)))
+    low, high = bounds.rabbet.x.span
+    s = np.linspace(low, high, 1025)
+    p = bounds.rabbet.points(s)
+    gap = p[:, 0] - x
+    cross = np.flatnonzero(gap[:-1] * gap[1:] <= 0)
+    if not len(cross):
+        return float(p[int(np.argmin(np.abs(gap))), 2])
+    k = int(cross[int(np.argmin(p[cross, 2]))])
+    t = gap[k] / (gap[k] - gap[k + 1]) if gap[k] != gap[k + 1] else 0.0
+    at = s[k] + t * (s[k + 1] - s[k])
+    return float(bounds.rabbet.z(np.array(at)))

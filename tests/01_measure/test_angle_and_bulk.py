@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import subprocess
 import sys
 from fractions import Fraction
@@ -63,16 +64,15 @@ def test_quarter_degrees_round_trip(n):
 def test_nearest(deg, step):
     """The nearest angle is a multiple of the step and no further than half of it."""
     near = nearest_angle(deg, step)
-    assert near % step == 0 and abs(near - Fraction(deg)) <= step / 2
+    assert near % step == 0
+    assert abs(near - Fraction(deg)) <= step / 2
 
 
 @given(st.text(max_size=40))
 def test_any_text_is_read_or_refused(text):
     """No text makes the reader fail in any other way than Unreadable."""
-    try:
+    with contextlib.suppress(Unreadable):
         read_angle(text)
-    except Unreadable:
-        pass
 
 
 def test_board_foot():
@@ -84,9 +84,12 @@ def test_board_foot():
 
 def test_shown_with_units():
     """Each figure carries its unit, in either style, and nothing stands where there is none."""
-    assert show_volume(0.123) == "52.1 board ft" and show_volume(0.123, "metric") == "0.123 m³"
-    assert show_area(1.0) == "10.8 sq ft" and show_mass(1000.0) == "2205 lb"
-    assert show_mass(0.0, "metric") == "0 kg" and show_mass(float("nan")) == "–"
+    assert show_volume(0.123) == "52.1 board ft"
+    assert show_volume(0.123, "metric") == "0.123 m³"
+    assert show_area(1.0) == "10.8 sq ft"
+    assert show_mass(1000.0) == "2205 lb"
+    assert show_mass(0.0, "metric") == "0 kg"
+    assert show_mass(float("nan")) == "–"
     with pytest.raises(Misused):
         show_mass(1.0, "stone")
 

@@ -16,7 +16,7 @@ WORKERS ?= 2
 PYTEST_ARGS ?=
 
 .DEFAULT_GOAL := help
-.PHONY: help setup system lint format test docs demo bench campaign lock vendor clean distclean
+.PHONY: help setup system lint format test docs picture demo bench campaign lock vendor clean distclean
 
 help:  ## say what can be made
 	@grep -hE '^[a-z]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 12
@@ -45,6 +45,9 @@ test: setup system  ## the whole suite, then the docs with their examples
 docs: setup  ## build docs/_build/html, warnings as errors, and run the examples in it
 	$(BIN)/python -m sphinx -W --keep-going -q -b html docs docs/_build/html
 	$(BIN)/python -m sphinx -W --keep-going -q -b doctest docs docs/_build/doctest
+
+picture: setup  ## docs/pictures/rooms.svg from the imports
+	$(BIN)/python tools/architecture.py
 
 demo: setup  ## the whole job on Marram, in about a minute, into demo-out/
 	$(BIN)/futtock demo --out demo-out

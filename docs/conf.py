@@ -41,14 +41,15 @@ autodoc_preserve_defaults = True
 napoleon_google_docstring = False
 napoleon_use_rtype = False
 napoleon_use_ivar = True
-doctest_test_doctest_blocks = "default"
+doctest_test_doctest_blocks = ""  # examples in docstrings are run by the test suite
+suppress_warnings = ["ref.python"]  # two rooms may each have a Framing
 trim_doctest_flags = True
 
 html_theme = "furo"
 html_title = "Futtock"
 html_static_path = ["_static", "../futtock/web/static/vendor/fonts"]
 html_css_files = ["docs.css"]
-html_extra_path = ["schemas"]
+html_extra_path = ["schemas", "_made/published"]
 html_show_sphinx = False
 html_copy_source = False
 html_theme_options = {

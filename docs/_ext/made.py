@@ -8,16 +8,24 @@ from __future__ import annotations
 import csv
 import importlib
 import io
+import json
 import pkgutil
 import re
 import tomllib
 from collections.abc import Iterator
 from importlib import metadata
 from pathlib import Path
+from typing import Any, get_args
+
+from pydantic import BaseModel
+from pydantic.fields import FieldInfo
+from pydantic.json_schema import GenerateJsonSchema, JsonSchemaValue
+from pydantic_core import PydanticUndefined, core_schema
 
 import futtock
-from futtock import reference
+from futtock import measure, reference
 from futtock.findings import Kind
+from futtock.vessel.model import Vessel
 
 ROOT = Path(__file__).resolve().parents[2]
 MADE = ROOT / "docs" / "_made"
@@ -197,13 +205,192 @@ def licences() -> str:
     return "\n".join(lines) + "\n"
 
 
-PAGES = {"findings": findings, "glossary": glossary, "figures": figures, "licences": licences}
+WRITTEN = {
+    "_length": "length",
+    "_angle": "angle",
+    "_length_or_diameters": 'length, or `"2.5 d"` in diameters',
+    "_height_or_name": "height, or the name of a line",
+}
+"""What a key holds, by the function that reads it."""
+
+
+def _readers(field: FieldInfo) -> Iterator[str]:
+    """Names of the functions that read a field's value before it is looked at."""
+    todo: list[Any] = [*field.metadata, field.annotation]
+    while todo:
+        part = todo.pop()
+        if (func := getattr(part, "func", None)) is not None:
+            yield func.__name__
+        todo += getattr(part, "__metadata__", ())
+        todo += get_args(part)
+
+
+def _model(annotation: Any) -> type[BaseModel] | None:
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return annotation
+    return next((m for part in get_args(annotation) if (m := _model(part))), None)
+
+
+def _choices(annotation: Any) -> list[str]:
+    parts = get_args(annotation)
+    words = [p for p in parts if isinstance(p, str)]
+    return words or [w for p in parts for w in _choices(p)]
+
+
+def _holds(field: FieldInfo) -> str:
+    """What may be written as the value of a key."""
+    readers = set(_readers(field))
+    said = [text for name, text in WRITTEN.items() if name in readers]
+    model = _model(field.annotation)
+    said += [f'`"{word}"`' for word in _choices(field.annotation)]
+    if model is not None:
+        many = "tuple" in str(field.annotation) or "dict" in str(field.annotation)
+        keys = ", ".join(f"`{f.alias or n}`" for n, f in model.model_fields.items())
+        said.append(f"{'a list of tables' if many else 'a table'} of {keys}")
+        if readers & {"wrap", "_constant_moulded"}:
+            said.insert(0, "one value for all")
+    if not said:
+        names = {"float": "number", "int": "whole number", "str": "text", "bool": "true or false"}
+        plain = re.findall(r"float|int|str|bool|date", str(field.annotation))
+        said = [names.get(plain[0], plain[0])] if plain else ["table"]
+    limits = {"gt": "over", "ge": "at least", "lt": "under", "le": "at most"}
+    for rule in field.metadata:
+        said += [f"{w} {getattr(rule, k):g}" for k, w in limits.items() if hasattr(rule, k)]
+    return ", ".join(said)
+
+
+def _default(name: str, field: FieldInfo) -> str:
+    if field.is_required():
+        return "**must be stated**"
+    value = field.get_default(call_default_factory=True)
+    if value is PydanticUndefined or value is None or value in ((), "", {}):
+        return "–"
+    if isinstance(value, BaseModel):
+        return "its own"
+    if name.endswith("_mm") and isinstance(value, float):
+        return f"{measure.show(value, 'imperial')} ({value:g} mm)"
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, tuple):
+        return ", ".join(map(str, value))
+    return f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def _headed(model: type[BaseModel]) -> str:
+    """The first words of a section's docstring, without its name in brackets."""
+    text = " ".join((model.__doc__ or "").split())
+    return _sentence(re.sub(r"^``\[\w+\]``: ", "", text)).replace("``", "`")
+
+
+def vessel_toml() -> str:
+    """Every key of vessel.toml, from the model that reads it."""
+    lines = [
+        "# vessel.toml",
+        "",
+        "What the builder states. A length is written in any notation of {doc}`/formats/offsets`; "
+        "a bare number is in the unit of `[lines] unit`. An angle is a number of degrees. A key "
+        "that is not listed here is told as a finding, with the nearest one that is. "
+        "The [schema](published/vessel.schema.json) says the same for programs.",
+    ]
+    for name, field in Vessel.model_fields.items():
+        model = _model(field.annotation)
+        assert model is not None
+        title = field.alias or name
+        lines += ["", f"## [{title}]", "", _headed(model) + ".", ""]
+        lines += ["| key | holds | if absent |", "|---|---|---|"]
+        below = []
+        for key, part in model.model_fields.items():
+            shown = part.alias or key
+            lines.append(f"| `{shown}` | {_holds(part)} | {_default(key, part)} |")
+            if (inner := _model(part.annotation)) is not None:
+                below.append((shown, inner))
+        for shown, inner in below:
+            lines += ["", f"`{shown}`: {_headed(inner)}.", "", "| key | holds | if absent |"]
+            lines += ["|---|---|---|"]
+            for key, part in inner.model_fields.items():
+                cells = (part.alias or key, _holds(part), _default(key, part))
+                lines.append(f"| `{cells[0]}` | {cells[1]} | {cells[2]} |")
+    return "\n".join(lines) + "\n"
+
+
+class _Stated(GenerateJsonSchema):
+    """The schema of what is written, not of what it is turned into."""
+
+    def function_before_schema(
+        self, schema: core_schema.BeforeValidatorFunctionSchema
+    ) -> JsonSchemaValue:
+        inner = super().function_before_schema(schema)
+        reader = getattr(schema["function"]["function"], "__name__", "")
+        written: JsonSchemaValue = {"type": ["number", "string"]}
+        if reader in WRITTEN:
+            return written | {"description": re.sub('[`"]', "", WRITTEN[reader])}
+        if reader in {"wrap", "_constant_moulded"}:
+            return {"anyOf": [inner, written]}
+        return inner
+
+
+def vessel_schema() -> dict[str, Any]:
+    """The JSON Schema of vessel.toml."""
+    made = Vessel.model_json_schema(by_alias=True, schema_generator=_Stated)
+    text = re.sub(r'"(?:ge|le)": -?\d+(?:\.\d+)?,? ?', "", json.dumps(made))
+    read: dict[str, Any] = json.loads(re.sub(r",\s*}", "}", text))
+    read["title"] = "vessel.toml"
+    draft = "https://json-schema.org/draft/2020-12/schema"
+    return {"$schema": draft, "$id": "futtock:vessel"} | read
+
+
+ROOMS = (
+    "measure", "reference", "sheet", "vessel", "lines", "framing", "moulds", "stock", "layout",
+    "bench", "yard", "drawing", "export", "job",
+)  # fmt: skip
+"""The rooms in the order of the house, as the Python pages list them."""
+
+
+def _modules(room: str) -> list[str]:
+    package = importlib.import_module(f"futtock.{room}")
+    inner = [m.name for m in pkgutil.iter_modules(getattr(package, "__path__", ()))]
+    return [package.__name__, *(f"{package.__name__}.{n}" for n in sorted(inner) if n[0] != "_")]
+
+
+def room(name: str) -> str:
+    """The Python page of one room: each of its modules with its public names."""
+    lines = [f"# futtock.{name}", ""]
+    for module in _modules(name):
+        doc = importlib.import_module(module).__doc__
+        if not doc:
+            continue
+        if module.count(".") > 1:
+            lines += [f"## {module.removeprefix('futtock.')}", ""]
+        lines += ["```{eval-rst}", f".. automodule:: {module}", "   :members:", "```", ""]
+    return "\n".join(lines)
+
+
+def rooms() -> dict[str, str]:
+    """The Python pages by name; a room with nothing in it yet has none."""
+    made = {f"api_{name}": room(name) for name in ROOMS}
+    return {name: text for name, text in made.items() if "automodule" in text}
+
+
+PAGES = {
+    "vessel_toml": vessel_toml,
+    "findings": findings,
+    "glossary": glossary,
+    "figures": figures,
+    "licences": licences,
+}
 
 
 def write(folder: Path = MADE) -> None:
     """Write every made page, leaving alone those that have not changed."""
     folder.mkdir(parents=True, exist_ok=True)
-    for name, make in PAGES.items():
-        path, text = folder / f"{name}.md", make()
+    pages = {name: make() for name, make in PAGES.items()} | rooms()
+    for stale in {p.stem for p in folder.glob("*.md")} - set(pages):
+        (folder / f"{stale}.md").unlink()
+    for name, text in pages.items():
+        path = folder / f"{name}.md"
         if not path.exists() or path.read_text(encoding="utf-8") != text:
             path.write_text(text, encoding="utf-8")
+    published = folder / "published"
+    published.mkdir(exist_ok=True)
+    schema = json.dumps(vessel_schema(), indent=1) + "\n"
+    (published / "vessel.schema.json").write_text(schema, encoding="utf-8")

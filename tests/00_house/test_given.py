@@ -4,16 +4,13 @@ from __future__ import annotations
 
 import hashlib
 import re
-import sys
 import tomllib
 from importlib import metadata
 from pathlib import Path
 
+import made
 import pytest
 from packaging.requirements import Requirement
-
-sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "docs" / "_ext"))
-import made
 
 ROOT = Path(__file__).resolve().parents[2]
 MANIFESTS = sorted(ROOT.glob("futtock/**/MANIFEST.toml"))

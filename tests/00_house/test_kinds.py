@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 import re
-import sys
 from collections import Counter
 from pathlib import Path
 
-import pytest
-
-sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "docs" / "_ext"))
 import made
+import pytest
 
 KINDS = list(made.kinds())
 

@@ -170,6 +170,7 @@ class Framing(Section):
     moulded: Annotated[Moulded, BeforeValidator(_constant_moulded)]
     heads: HeightOrName = "sheer"
     floors: Literal["separate", "in frame"] = "separate"
+    floor_layer: Literal["f", "a"] = "f"
     omit: tuple[Annotated[int, Field(ge=1)], ...] = ()
     add: tuple[AddedFrame, ...] = ()
     half: HalfFrames = "none"
@@ -182,7 +183,10 @@ class Framing(Section):
     heel_over_mm: NotNegative = Field(0.0, alias="heel_over")
     full_mm: NotNegative = Field(0.0, alias="full")
     inner: Literal["bevelled", "square"] = "bevelled"
+    inner_round_mm: NotNegative = Field(12.0, alias="inner_round")
     sirmarks: tuple[str, ...] = ()
+    levels_mm: tuple[Length, ...] = Field((), alias="levels")
+    cross_spall_mm: Length | None = Field(None, alias="cross_spall")
 
     @property
     def spacing_mm(self) -> float:
@@ -199,6 +203,7 @@ class Heels(Section):
     """``[heels]``: how the heels stand on keel or deadwood."""
 
     depth_mm: NotNegative = Field(0.0, alias="depth")
+    keel_siding_mm: Positive | None = Field(None, alias="keel_siding")
     setting_in_mm: NotNegative = Field(0.0, alias="setting_in")
     clearance_mm: NotNegative = Field(1.5875, alias="clearance")
     sawn: Literal["after assembly", "with the timber"] = "after assembly"
@@ -213,8 +218,8 @@ class Futtocks(Section):
     longest_mm: Positive = Field(1828.8, alias="longest")
     shortest_mm: NotNegative = Field(457.2, alias="shortest")
     butt_shift_mm: NotNegative = Field(355.6, alias="butt_shift")
-    butt_aim: Literal["middle", "free"] = "middle"
-    next_frame_shift_mm: NotNegative = Field(0.0, alias="next_frame_shift")
+    butt_aim: Literal["middle", "any"] = "middle"
+    next_frame_shift_mm: NotNegative = Field(76.2, alias="next_frame_shift")
     grain: Literal["straight", "crooks"] = "straight"
 
 
@@ -223,7 +228,8 @@ class Timber(Section):
 
     species: str = "white oak"
     rough_mm: Positive | None = Field(None, alias="rough")
-    grain_slope: float = Field(10.0, gt=0)
+    grain_slope: float = Field(10.0, ge=1, le=1000)
+    grain_slope_butts: float | None = Field(None, ge=1, le=1000)
     kerf_mm: NotNegative = Field(6.35, alias="kerf")
     rough_allowance_mm: NotNegative = Field(0.0, alias="rough_allowance")
     moisture_percent: Percent = 15.0

@@ -10,6 +10,7 @@ from pydantic import BeforeValidator, Field
 from futtock.vessel.quantities import (
     Angle,
     Diameters,
+    Length,
     NotNegative,
     Percent,
     Positive,
@@ -34,6 +35,7 @@ class Treenails(Section):
     edge: Diameters | None = None
     end: Diameters | None = None
     rows: Literal["one", "two", "staggered"] = "staggered"
+    least: int = Field(2, ge=0, le=20)
     proud_mm: NotNegative = Field(25.4, alias="proud")
     drift_mm: NotNegative = Field(0.79375, alias="drift")
     moisture_percent: Percent = 8.0
@@ -75,6 +77,8 @@ class Saw(Section):
     step: Literal["quarter", "half"] = "quarter"
     feed: Literal["heel first", "head first", "one hand"] = "heel first"
     feed_mm_per_minute: float | None = Field(None, gt=0)
+    hand: Literal["left", "right"] = "left"
+    tilt_axis_mm: Length = Field(0.0, alias="tilt_axis")
     zero_deg: Angle = 0.0
     scale: float = Field(1.0, gt=0.5, lt=2)
     backlash_deg: float = Field(0.0, ge=0, le=10)
@@ -93,6 +97,16 @@ class Moulds(Section):
     roll_mm: Positive = Field(914.4, alias="roll")
     stretch: tuple[Stretch, Stretch] = (1.0, 1.0)
     font: str | None = None
+    doubt_shown_mm: NotNegative = Field(1.5875, alias="doubt_shown")
+
+
+class Weights(Section):
+    """What matters in a layout: each from 0, not at all, to 3, very much."""
+
+    little_timber: float = Field(1.0, ge=0, le=3)
+    straight_grain: float = Field(1.0, ge=0, le=3)
+    save_crooks: float = Field(0.0, ge=0, le=3)
+    few_slabs: float = Field(0.0, ge=0, le=3)
 
 
 class Layout(Section):
@@ -100,7 +114,11 @@ class Layout(Section):
 
     seconds: float = Field(20.0, gt=0)
     seed: int = Field(0, ge=0)
-    guard_mm: NotNegative = Field(2.0, alias="guard")
+    guard_mm: NotNegative = Field(1.0, alias="guard")
+    keep_for_later: tuple[str, ...] = ()
+    forbid: tuple[str, ...] = ()
+    prefer_stacks: tuple[str, ...] = ()
+    weights: Weights = Field(default_factory=Weights)
     wane_mm: NotNegative = Field(0.0, alias="wane")
     plane_off_mm: NotNegative = Field(0.0, alias="plane_off")
 

@@ -134,7 +134,7 @@ def test_wrong_cell(tmp_path, old, new, code, words):
         ("station,,1-6-0,3-0-0", "station,,1-6-0,", "V026", "fault", "Station 1 has no position"),
         ("station,,1-6-0,3-0-0", "station,,1-6-0,x", "M001", "fault", "position of station 1"),
         ("station,,1-6-0,3-0-0", "station,,3-0-0,1-6-0", "V027", "misfit", "lies forward of"),
-        ("station,,1-6-0,3-0-0", "station,,3-0-0,3-0-0", "V028", "fault", "the position of another"),
+        ("station,,1-6-0,3-0-0", "station,,3-0-0,3-0-0", "V028", "fault", "position of another"),
         ("line,at,0,1,2", "line,at,0,1,1", "V028", "fault", "has the name of another"),
         ("7-1-5,7-2-5", "7-1-5,7-2-5,9-9-9,8-8-8", "V021", "misfit", "19 cells"),
         (",0-3-2,", ",0-3-2,,,,,\n#", "V022", "doubt", "cells where the header has 17"),

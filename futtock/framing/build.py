@@ -8,11 +8,11 @@ import numpy as np
 
 from futtock.errors import Interrupted
 from futtock.framing.divide import even_division
-from futtock.framing.frame import Framing
+from futtock.framing.frame import Frame, Framing
 from futtock.framing.plan import frame_planes
 from futtock.framing.settings import FramingSettings
 from futtock.framing.stand import stand_frames
-from futtock.framing.timbers import frame_timbers, head_girth_mm
+from futtock.framing.timbers import cut_timbers, head_girth_mm
 from futtock.lines.surface import Hull
 from futtock.progress import Progress, Report, quiet
 
@@ -39,18 +39,19 @@ def frame_hull(hull: Hull, settings: FramingSettings, report: Report = quiet) ->
     planes = frame_planes(hull, settings)
     standing = stand_frames(hull, planes, settings)
     frames = standing.frames
-    done = []
-    for k, (frame, keel) in enumerate(zip(frames, standing.on_keel, strict=True)):
-        if not report(Progress("frames", k, len(frames), f"frame {frame.number}")):
-            raise Interrupted("Framing was stopped before it was done.")
-        girth = max(
-            head_girth_mm(frame, "f", settings.head_over_mm),
-            head_girth_mm(frame, "a", settings.head_over_mm),
-        )
-        division = even_division(girth, frame.number, settings)
-        done.append(replace(frame, timbers=frame_timbers(frame, division, keel, settings)))
+    if not report(Progress("frames", 0, len(frames), "edges and bevels")):
+        raise Interrupted("Framing was stopped before it was done.")
+    divisions = [even_division(_head(f, settings), f.number, settings) for f in frames]
+    timbers = cut_timbers(frames, divisions, standing.on_keel, settings)
+    done = tuple(replace(f, timbers=t) for f, t in zip(frames, timbers, strict=True))
     largest = max(
         float(np.abs(f.lean_deg).max()) for fr in frames for f in (fr.forward, fr.joint, fr.aft)
     )
     report(Progress("frames", len(frames), len(frames), f"{len(done)} frames"))
-    return Framing(tuple(done), standing.findings, largest)
+    return Framing(done, standing.findings, largest)
+
+
+def _head(frame: Frame, settings: FramingSettings) -> float:
+    """Girth that both layers of a frame reach."""
+    over = settings.head_over_mm
+    return max(head_girth_mm(frame, "f", over), head_girth_mm(frame, "a", over))

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
+Rows = NDArray[np.intp]
 
 
 def tangents(points: Array) -> Array:
@@ -43,7 +44,7 @@ def girths(points: Array, tangent: Array) -> Array:
     return out
 
 
-def at(points: Array, tangent: Array, w: Array) -> tuple[Array, Array]:
+def at(points: Array, tangent: Array, w: Array, rows: Rows | None = None) -> tuple[Array, Array]:
     """Points and derivatives d/dw at fractional indices w.
 
     Parameters
@@ -51,50 +52,64 @@ def at(points: Array, tangent: Array, w: Array) -> tuple[Array, Array]:
     points, tangent
         (K, n, 2) each.
     w
-        (K, m); below 0 and above n - 1 the curve is carried on as a parabola.
+        (K, m), or any shape with ``rows``; below 0 and above n - 1 the curve is carried on as a
+        parabola.
+    rows
+        Which curve each w is on, broadcast to the shape of w; by default row k is on curve k.
 
     Returns
     -------
-    (K, m, 2) points, (K, m, 2) derivatives by index.
+    (..., 2) points, (..., 2) derivatives by index, for w of shape (...).
     """
     n = points.shape[1]
-    rows = np.arange(len(points))[:, None]
-    j = np.clip(np.floor(w), 0, n - 2).astype(np.intp)
+    first = (np.arange(len(points))[:, None] if rows is None else rows) * n
+    j = np.floor(w).astype(np.intp)
+    np.clip(j, 0, n - 2, out=j)
     s = (w - j)[..., None]
-    p0, p1 = points[rows, j], points[rows, j + 1]
-    d = p1 - p0
+    here = first + j
+    flat, flat_t = points.reshape(-1, 2), tangent.reshape(-1, 2)
+    p0, m0, m1 = flat[here], flat_t[here], flat_t[here + 1]
+    d = flat[here + 1] - p0
     size = np.hypot(d[..., 0], d[..., 1])[..., None]
-    m0, m1 = tangent[rows, j] * size, tangent[rows, j + 1] * size
-    c2, c3 = 3 * d - 2 * m0 - m1, m0 + m1 - 2 * d
+    m0 *= size
+    m1 *= size
+    c3 = m0 + m1 - 2 * d
+    c2 = d - m0 - c3
     place = p0 + s * (m0 + s * (c2 + s * c3))
     slope = m0 + s * (2 * c2 + 3 * s * c3)
-    if (w < 0).any() or (w > n - 1).any():
-        _carry_on(points, tangent, w, place, slope)
+    outside = (w < 0) | (w > n - 1)
+    if outside.any():
+        which = np.broadcast_to(first // n, w.shape)[outside]
+        place[outside], slope[outside] = _carried_on(points, tangent, which, w[outside])
     return place, slope
 
 
-def _carry_on(points: Array, tangent: Array, w: Array, place: Array, slope: Array) -> None:
-    """Replace what lies past the ends by parabolas with the ends' tangents and curvatures."""
+def _carried_on(points: Array, tangent: Array, k: Rows, w: Array) -> tuple[Array, Array]:
+    """What lies past the ends: parabolas with the ends' tangents and curvatures."""
     n = points.shape[1]
     reach = min(4, n - 1)
-    for outside, end, other, first in ((w < 0, 0, reach, 0), (w > n - 1, n - 1, n - 1 - reach, 1)):
-        if not outside.any():
-            continue
-        k, i = np.nonzero(outside)
-        p, t = points[k, end], tangent[k, end]
-        q = tangent[k, other]
-        step = points[k, end] - points[k, end - 1 if first else end + 1]
-        size = np.hypot(step[:, 0], step[:, 1])
-        run = np.hypot(*(points[k, other] - p).T)
-        turn = t[:, 0] * q[:, 1] - t[:, 1] * q[:, 0]
-        bend = turn / np.where(run > 0, run, 1.0) * (-1.0 if first else 1.0)
-        side = np.stack([-t[:, 1], t[:, 0]], axis=-1)
-        s = ((w[k, i] - end) * size)[:, None]
-        place[k, i] = p + s * t + 0.5 * (s * s) * bend[:, None] * side
-        slope[k, i] = size[:, None] * (t + s * bend[:, None] * side)
+    low = w < 0
+    end = np.where(low, 0, n - 1)
+    p, t = points[k, end], tangent[k, end]
+    other = np.where(low, reach, n - 1 - reach)
+    q = tangent[k, other]
+    size = np.hypot(*(points[k, np.where(low, 1, n - 2)] - p).T)
+    run = np.hypot(*(points[k, other] - p).T)
+    turn = t[:, 0] * q[:, 1] - t[:, 1] * q[:, 0]
+    bend = (turn / np.where(run > 0, run, 1.0) * np.where(low, 1.0, -1.0))[:, None]
+    side = np.stack([-t[:, 1], t[:, 0]], axis=-1)
+    s = ((w - end) * size)[:, None]
+    return p + s * t + 0.5 * (s * s) * bend * side, size[:, None] * (t + s * bend * side)
 
 
-def meet(points: Array, tangent: Array, at_mm: Array, square_to: Array, start: Array) -> Array:
+def meet(
+    points: Array,
+    tangent: Array,
+    at_mm: Array,
+    square_to: Array,
+    start: Array,
+    rows: Rows | None = None,
+) -> Array:
     """Indices w where each curve meets lines: (C(w) - at) . square_to = 0, by Newton.
 
     Parameters
@@ -105,11 +120,13 @@ def meet(points: Array, tangent: Array, at_mm: Array, square_to: Array, start: A
         (K, m, 2): a point of each line, and the unit vector the line is square to.
     start
         (K, m) first guesses.
+    rows
+        As in :func:`at`; then ``at_mm`` and ``square_to`` have the shape of ``start`` and 2.
     """
     n = points.shape[1]
     w = start.copy()
     for _ in range(12):
-        place, slope = at(points, tangent, w)
+        place, slope = at(points, tangent, w, rows)
         away = place - at_mm
         miss = away[..., 0] * square_to[..., 0] + away[..., 1] * square_to[..., 1]
         rate = slope[..., 0] * square_to[..., 0] + slope[..., 1] * square_to[..., 1]
@@ -118,6 +135,6 @@ def meet(points: Array, tangent: Array, at_mm: Array, square_to: Array, start: A
         rate = np.where(np.abs(rate) < 0.1 * size, np.copysign(0.1 * size + 1e-12, rate), rate)
         step = np.clip(miss / rate, -0.5 * n, 0.5 * n)
         w -= step
-        if np.abs(step).max(initial=0.0) < 1e-9:
+        if np.abs(step).max(initial=0.0) < 1e-8:
             break
     return w

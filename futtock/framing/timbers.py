@@ -1,7 +1,9 @@
-"""The timbers of a frame: marks, heels, and the figures a pile is searched by."""
+"""The timbers of all frames: marks, heels, and the figures a pile is searched by."""
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise
 
@@ -9,117 +11,142 @@ import numpy as np
 from numpy.typing import NDArray
 
 from futtock.framing.divide import Division
+from futtock.framing.edges import Edges
 from futtock.framing.frame import Frame, LayerName, Side, Timber
-from futtock.framing.outline import LayerCurves, TimberShape
 from futtock.framing.settings import FramingSettings
 
 Array = NDArray[np.float64]
 
+_SAMPLES = 49  # along each edge, for length, width and sweep (good to a tenth of a millimetre)
+
 
 def head_girth_mm(frame: Frame, name: LayerName, head_over_mm: float) -> float:
     """Girth at which a layer's head is cut square so that both faces reach their own heads."""
-    joint = frame.joint
-    far = frame.face("forward" if name == "f" else "aft")
-    along = joint.edge_mm[-1] - joint.edge_mm[-2]
-    along = along / np.hypot(*along)
-    beyond = max(0.0, float((far.edge_mm[-1] - joint.edge_mm[-1]) @ along))
-    return float(joint.girth_mm[-1]) + beyond + head_over_mm
+    joint = frame.joint.edge_mm
+    far = (frame.forward if name == "f" else frame.aft).edge_mm
+    out, up = (joint[-1] - joint[-2]).tolist()
+    d_out, d_up = (far[-1] - joint[-1]).tolist()
+    beyond = max(0.0, (d_out * out + d_up * up) / math.hypot(out, up))
+    return float(frame.joint.girth_mm[-1] + beyond + head_over_mm)
 
 
-def frame_timbers(
-    frame: Frame, division: Division, on_keel: bool, settings: FramingSettings
-) -> tuple[Timber, ...]:
-    """All timbers of a frame, both layers, starboard then port, heel to head.
+def cut_timbers(
+    frames: Sequence[Frame],
+    divisions: Sequence[Division],
+    on_keel: Sequence[bool],
+    settings: FramingSettings,
+) -> list[tuple[Timber, ...]]:
+    """All timbers of each frame: forward layer then after, heel to head, starboard before port.
 
     Parameters
     ----------
-    frame
-        A frame; its own ``timbers`` are not read.
-    division
-        Butts of both layers.
+    frames
+        Frames; their own ``timbers`` are not read.
+    divisions
+        Butts of both layers of each frame.
     on_keel
-        True where heels stand level on the keel's top; False where they stop opposite the rabbet
-        and are cut square to the edge.
+        True where a frame's heels stand level on the keel's top; False where they stop opposite
+        the rabbet and are cut square to the edge.
     settings
         ``floors``, ``head_over_mm``, ``heel_over_mm`` and the like.
     """
-    timbers: list[Timber] = []
-    for name in ("f", "a"):
-        curves = LayerCurves(frame, name)
-        crosses = (
-            settings.floors == "in frame"
-            and settings.floor_layer == name
-            and on_keel
-            and frame.plane.full
-        )
-        start = 0.0 if on_keel else 0.0 - settings.heel_over_mm
-        head = head_girth_mm(frame, name, settings.head_over_mm)
-        ends = [start, *division.butts(name), head]
-        for number, (g0, g1) in enumerate(pairwise(ends), 1):
-            first = number == 1
-            across = first and crosses
-            sides: tuple[Side, ...] = ("C",) if across else ("S", "P")
-            heel = np.empty((0, 2))
-            if first and on_keel:
-                heel = _heel(
-                    curves, float(frame.joint.edge_mm[0, 1]) - settings.heel_over_mm, across
-                )
-            drawn = Timber(
-                "",
-                frame.number,
-                name,
-                sides[0],
-                number,
-                (-g1 if across else g0, g1),
-                0.0,
-                0.0,
-                0.0,
-                frame.plane.sided_mm,
-                heel,
-            )
-            shape = curves.crossing(drawn) if across else curves.half(drawn)
-            length, wide, sweep = figures(shape)
-            timbers += [
+    edges = Edges(frames)
+    drawn: list[tuple[int, Timber]] = []
+    for k, (frame, division, keel) in enumerate(zip(frames, divisions, on_keel, strict=True)):
+        for name in ("f", "a"):
+            drawn += [
+                (2 * k + (name == "a"), t)
+                for t in _layer_timbers(frame, name, division, keel, settings)
+            ]
+    out: list[list[Timber]] = [[] for _ in frames]
+    for (layer, t), (length, wide, sweep, heel) in zip(drawn, _figures(edges, drawn), strict=True):
+        sides: tuple[Side, ...] = ("C",) if t.side == "C" else ("S", "P")
+        for side in sides:
+            out[layer // 2].append(
                 replace(
-                    drawn,
-                    mark=f"{frame.number}-{side}-{name}{number}",
+                    t,
+                    mark=f"{t.frame}-{side}-{t.layer}{t.number}",
                     side=side,
                     length_mm=length,
                     wide_mm=wide,
                     sweep_mm=sweep,
+                    heel_mm=heel,
                 )
-                for side in sides
-            ]
-    return tuple(timbers)
+            )
+    return [tuple(timbers) for timbers in out]
 
 
-def _heel(curves: LayerCurves, up_mm: float, across: bool) -> Array:
-    """The heel's outline on the joint face, inner edge's end to outer edge's, level at up_mm."""
-    w, corners = curves.heel_end(up_mm)
-    from futtock.framing.curve import at
-
-    outer = at(curves.points[:1], curves.tangents[:1], w[:1, None])[0][0, 0]
-    outer[1] = up_mm
-    if across:
-        return np.array([[-outer[0], up_mm], outer])
-    inner = (
-        curves.points[1, 0]
-        + min(w[1], 0.0)
-        * np.hypot(*(curves.points[1, 1] - curves.points[1, 0]))
-        * curves.tangents[1, 0]
+def _layer_timbers(
+    frame: Frame, name: LayerName, division: Division, keel: bool, settings: FramingSettings
+) -> list[Timber]:
+    """One layer's starboard timbers (or the floor), without their figures."""
+    crosses = (
+        settings.floors == "in frame" and settings.floor_layer == name and keel and frame.plane.full
     )
-    if w[1] > 0:
-        inner = at(curves.points[1:2], curves.tangents[1:2], w[1:2, None])[0][0, 0]
-    return np.concatenate([inner[None], corners[0], outer[None]])
+    start = 0.0 if keel else 0.0 - settings.heel_over_mm
+    ends = [start, *division.butts(name), head_girth_mm(frame, name, settings.head_over_mm)]
+    up = float(frame.joint.edge_mm[0, 1]) - settings.heel_over_mm
+    timbers = []
+    for number, (g0, g1) in enumerate(pairwise(ends), 1):
+        first = number == 1
+        across = first and crosses
+        timbers.append(
+            Timber(
+                mark="",
+                frame=frame.number,
+                layer=name,
+                side="C" if across else "S",
+                number=number,
+                girth_mm=(-g1 if across else g0, g1),
+                length_mm=0.0,
+                wide_mm=0.0,
+                sweep_mm=0.0,
+                sided_mm=frame.plane.sided_mm,
+                heel_mm=np.array([[0.0, up]]) if first and keel else np.empty((0, 2)),
+            )
+        )
+    return timbers
 
 
-def figures(shape: TimberShape) -> tuple[float, float, float]:
-    """Length along the chord of the middle line, width square to it (both faces), and sweep; mm."""
-    middle = shape.middle
-    along = middle[-1] - middle[0]
-    along = along / np.hypot(*along)
-    rings = np.concatenate([shape.joint_ring, shape.far_ring])
-    length = np.ptp(rings @ along)
-    across = np.array([-along[1], along[0]])
-    sweep = np.abs((middle - middle[0]) @ across).max()
-    return float(length), float(np.ptp(rings @ across)), float(sweep)
+def _figures(
+    edges: Edges, timbers: Sequence[tuple[int, Timber]]
+) -> list[tuple[float, float, float, Array]]:
+    """Length, width, sweep and the heel's outline of every timber, all at once."""
+    ends = edges.ends(timbers)
+    q = len(timbers)
+    layer = np.array([k for k, _ in timbers], dtype=np.intp)
+    share = np.linspace(0, 1, _SAMPLES)
+    w = ends.start[..., None] + share * (ends.stop - ends.start)[..., None]
+    w = np.moveaxis(w, 1, 0)  # (4, q, samples)
+    place = edges.at(np.repeat(layer, _SAMPLES), w.reshape(4, -1)).reshape(4, q, -1, 2)
+    middle = place.mean(axis=0)
+    corners = place[::2, :, 0].copy()  # (2, q, 2): the outer edge's start where there is no corner
+    for k, both in enumerate(ends.corners):
+        for face, corner in enumerate(both):
+            if len(corner):
+                corners[face, k] = corner[0]
+    ring = np.concatenate(
+        [np.moveaxis(place, 0, 1).reshape(q, -1, 2), np.moveaxis(corners, 0, 1)], axis=1
+    )
+    crossing = np.array([t.side == "C" for _, t in timbers])
+    along = middle[:, -1] - middle[:, 0]
+    along[crossing] = [1.0, 0.0]
+    along /= np.hypot(along[:, 0], along[:, 1])[:, None]
+    run = (ring * along[:, None]).sum(axis=-1)
+    off = ring[..., 1] * along[:, :1] - ring[..., 0] * along[:, 1:]
+    bow = middle - np.where(crossing[:, None], middle[:, -1], middle[:, 0])[:, None]
+    sweep = np.abs(bow[..., 1] * along[:, :1] - bow[..., 0] * along[:, 1:]).max(axis=1)
+    length = np.where(crossing, 2 * run.max(axis=1), np.ptp(run, axis=1))
+    wide = np.ptp(off, axis=1)
+    heels = [_heel(t, place[:, k, 0], ends.corners[k][0]) for k, (_, t) in enumerate(timbers)]
+    return list(zip(length.tolist(), wide.tolist(), sweep.tolist(), heels, strict=True))
+
+
+def _heel(timber: Timber, start: Array, corner: Array) -> Array:
+    """The heel's outline on the joint face, from the inner edge's end to the outer edge's."""
+    if not len(timber.heel_mm):
+        return timber.heel_mm
+    outer = np.array([start[0, 0], timber.heel_mm[-1, 1]])
+    if timber.side == "C":
+        return np.array([[-outer[0], outer[1]], outer])
+    return np.concatenate([start[1][None], corner, outer[None]])

@@ -1,0 +1,173 @@
+"""The four edges of every layer as curves of one index, and where timbers start and stop on them.
+
+Index k of a layer's joint outer edge, joint inner edge, far outer edge and far inner edge belong
+together (see :class:`futtock.framing.frame.Layer`). Layers are counted two a frame, forward first.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from futtock.framing.curve import at, meet, tangents
+from futtock.framing.frame import Frame, Timber
+
+Array = NDArray[np.float64]
+Rows = NDArray[np.intp]
+
+
+@dataclass(frozen=True, slots=True)
+class Ends:
+    """Where Q timbers start and stop: indices (Q, 4) on the four edges of their layers.
+
+    ``corners[q]`` are the heel's corners (k, 2) on the joint face and on the far face.
+    """
+
+    start: Array
+    stop: Array
+    corners: list[tuple[Array, Array]]
+
+
+class Edges:
+    """Edges of all layers of some frames, L = two a frame.
+
+    Attributes
+    ----------
+    points, tangents : (4 L, n, 2)
+        Edge c of layer l is row 4 l + c: joint outer, joint inner, far outer, far inner.
+    s_mm : (L,)
+        Distance of each far face aft of the joint face.
+    drop_mm : (L,)
+        How far each far heel lies below the joint's.
+    """
+
+    def __init__(self, frames: Sequence[Frame]) -> None:
+        rows: list[Array] = []
+        chords: list[Array] = []
+        drops, s = [], []
+        for f in frames:
+            for layer, far, sign in ((f.layers[0], f.forward, -1.0), (f.layers[1], f.aft, 1.0)):
+                rows += [f.joint.edge_mm, f.joint.inner_mm, layer.far_edge_mm, layer.far_inner_mm]
+                chords += [layer.chord_deg, layer.inner_chord_deg]
+                drops.append(float(f.joint.edge_mm[0, 1] - far.edge_mm[0, 1]))
+                s.append(sign * f.plane.sided_mm)
+        self.points = np.stack(rows)
+        self.tangents = tangents(self.points)
+        self.n = self.points.shape[1]
+        self._girth = np.stack([f.joint.girth_mm for f in frames for _ in "fa"])
+        self._chords = np.stack(chords)
+        self.drop_mm, self.s_mm = np.array(drops), np.array(s)
+
+    # --- girth, chords, places -------------------------------------------------------------
+
+    def index(self, layer: Rows, girth_mm: Array) -> Array:
+        """Fractional indices (Q,) of girths along the joint outer edges, on past both ends too."""
+        g, last = self._girth[layer], self.n - 1
+        j = np.clip((g[:, 1:] <= girth_mm[:, None]).sum(axis=1), 0, last - 1)
+        q = np.arange(len(layer))
+        return np.asarray(j + (girth_mm - g[q, j]) / (g[q, j + 1] - g[q, j]))
+
+    def _between(self, values: Array, row: Rows, w: Array) -> Array:
+        """Values (rows, n) at fractional indices, straight-line between and past the ends."""
+        j = np.clip(np.floor(w).astype(np.intp), 0, self.n - 2)
+        a, b = values[row, j], values[row, j + 1]
+        return np.asarray(a + (w - j) * (b - a))
+
+    def girth(self, layer: Rows, w: Array) -> Array:
+        """Girths at fractional indices of the joint outer edges."""
+        return self._between(self._girth, layer, w)
+
+    def chords(self, layer: Rows, w_outer: Array, w_inner: Array) -> tuple[Array, Array]:
+        """Chord bevels of outer and inner edges in degrees; constant past the ends."""
+        high = self.n - 1.0
+        outer = self._between(self._chords, 2 * layer, np.clip(w_outer, 0.0, high))
+        return outer, self._between(self._chords, 2 * layer + 1, np.clip(w_inner, 0.0, high))
+
+    def at(self, layer: Rows, w: Array) -> Array:
+        """Points (4, Q, 2) of the four edges at indices (4, Q).
+
+        Past the heel an inner edge goes on straight, towards the centreline.
+        """
+        rows = 4 * layer + np.arange(4)[:, None]
+        place = at(self.points, self.tangents, w, rows)[0]
+        past = w < 0
+        past[::2] = False
+        if past.any():
+            k = rows[past]
+            step = np.hypot(*(self.points[k, 1] - self.points[k, 0]).T)
+            place[past] = self.points[k, 0] + (w[past] * step)[:, None] * self.tangents[k, 0]
+        return place
+
+    # --- ends ------------------------------------------------------------------------------
+
+    def square_ends(self, layer: Rows, girth_mm: Array) -> Array:
+        """Indices (Q, 4) of the planes square to the joint outer edges at girths (Q,)."""
+        w = self.index(layer, girth_mm)
+        p, d = at(self.points, self.tangents, w, 4 * layer)
+        d = d / np.hypot(d[:, 0], d[:, 1])[:, None]
+        rows = 4 * layer + np.arange(1, 4)[:, None]
+        spot, square = np.broadcast_to(p, (3, *p.shape)), np.broadcast_to(d, (3, *d.shape))
+        start = np.broadcast_to(w, (3, len(w)))
+        rest = meet(self.points, self.tangents, spot, square, start, rows)
+        return np.concatenate([w[None], rest]).T
+
+    def heel_ends(self, layer: Rows, up_mm: Array) -> tuple[Array, list[tuple[Array, Array]]]:
+        """Indices (Q, 4) of level heels at heights (Q,) on the joint face, and their corners."""
+        heights = np.stack([up_mm, up_mm - self.drop_mm[layer]])
+        rows = 4 * layer + np.array([[0], [2]])
+        spot = np.stack([np.zeros_like(heights), heights], axis=-1)
+        level = np.broadcast_to([0.0, 1.0], spot.shape)
+        w = np.empty((len(layer), 4))
+        w[:, ::2] = meet(self.points, self.tangents, spot, level, np.zeros(rows.shape), rows).T
+        cornered = np.empty(rows.shape, dtype=bool)
+        for face in (0, 1):
+            w[:, 2 * face + 1], cornered[face] = self._inner_start(rows[face] + 1, heights[face])
+        corners = [
+            (
+                np.array([[0.0, heights[0, q]]]) if cornered[0, q] else np.empty((0, 2)),
+                np.array([[0.0, heights[1, q]]]) if cornered[1, q] else np.empty((0, 2)),
+            )
+            for q in range(len(layer))
+        ]
+        return w, corners
+
+    def _inner_start(self, rows: Rows, height: Array) -> tuple[Array, NDArray[np.bool_]]:
+        """Where inner edges, followed down, meet the heel's level or (True) the centreline."""
+        c = self.points[rows]
+        outside = (c[:, :-2, 1] < height[:, None]) | (c[:, :-2, 0] < 0)
+        any_out = outside.any(axis=1)
+        last = np.where(any_out, outside.shape[1] - 1 - outside[:, ::-1].argmax(axis=1), 0)
+        q = np.arange(len(rows))
+        a, b = c[q, last], c[q, last + 1]
+        t = self.tangents[rows, 0]
+        with np.errstate(divide="ignore", invalid="ignore"):
+            # the last point outside: how far on from it each line is crossed
+            down = np.where(a[:, 1] < height, (height - a[:, 1]) / (b[:, 1] - a[:, 1]), 0.0)
+            across = np.where(a[:, 0] < 0, -a[:, 0] / (b[:, 0] - a[:, 0]), 0.0)
+            # all inside: how far back from the first point each line is met
+            below = np.where(t[:, 1] > 1e-3, (c[:, 0, 1] - height) / t[:, 1], np.inf)
+            inboard = np.where(t[:, 0] > 1e-3, c[:, 0, 0] / t[:, 0], np.inf)
+        step = np.hypot(*(c[:, 1] - c[:, 0]).T)
+        back = -np.minimum(np.minimum(below, inboard), 3000.0) / step
+        w = np.where(any_out, last + np.maximum(down, across), back)
+        return w, np.where(any_out, down < across, below > inboard)
+
+    def ends(self, timbers: Sequence[tuple[int, Timber]]) -> Ends:
+        """Where timbers start and stop, each given with the index of its layer."""
+        layer = np.array([k for k, _ in timbers], dtype=np.intp)
+        girths = np.array([t.girth_mm for _, t in timbers])
+        stop = self.square_ends(layer, girths[:, 1])
+        start = np.empty_like(stop)
+        corners = [(np.empty((0, 2)), np.empty((0, 2)))] * len(timbers)
+        stands = np.array([len(t.heel_mm) > 0 for _, t in timbers])
+        if (~stands).any():
+            start[~stands] = self.square_ends(layer[~stands], girths[~stands, 0])
+        if stands.any():
+            up = np.array([t.heel_mm[-1, 1] for _, t in timbers if len(t.heel_mm)])
+            start[stands], found = self.heel_ends(layer[stands], up)
+            for q, corner in zip(np.flatnonzero(stands), found, strict=True):
+                corners[q] = corner
+        return Ends(start, stop, corners)

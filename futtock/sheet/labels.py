@@ -26,6 +26,7 @@ class Labels:
         self._lines: list[Array] = []
         self._segments: Array | None = None
         self._boxes: list[Array] = []
+        self._stack: Array | None = None
 
     def keep_off(self, points_mm: ArrayLike, closed: bool = False) -> None:
         """A line (n, 2) that no label may touch."""
@@ -43,23 +44,29 @@ class Labels:
                 if item.stroke is not None:
                     self.keep_off(item.points_mm, item.closed)
             elif isinstance(item, Text):
-                self._boxes.append(text_corners(item))
+                self._take(text_corners(item))
             elif isinstance(item, Arc):
                 self.keep_off(item.points_mm(0.1), item.whole)
 
     def taken(self, box_mm: tuple[float, float, float, float]) -> None:
         """A rectangle (x0, y0, x1, y1) in which no label may lie."""
         x0, y0, x1, y1 = box_mm
-        self._boxes.append(np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]]))
+        self._take(np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]]))
 
     def collisions(self, text: Text) -> tuple[int, int]:
         """How many lines and how many other words the label would touch where it stands."""
         corners = text_corners(text)
-        return self._hits(corners), sum(_overlap(corners, b, self.gap_mm) for b in self._boxes)
+        return self._hits(corners), self._overlaps(corners)
+
+    def crowded(self, box_mm: tuple[float, float, float, float]) -> int:
+        """How many lines and words lie in a rectangle (x0, y0, x1, y1)."""
+        x0, y0, x1, y1 = box_mm
+        corners = np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])
+        return self._hits(corners) + self._overlaps(corners)
 
     def put(self, text: Text) -> Text:
         """Set a label where it stands, whatever it touches; later ones keep off it."""
-        self._boxes.append(text_corners(text))
+        self._take(text_corners(text))
         return text
 
     def place(self, text: Text, places: Sequence[Point | Text]) -> Text:
@@ -107,6 +114,64 @@ class Labels:
         leader = path([point_mm + toward * 1.0, near - toward * 0.6], THIN, layer="TEXT")
         return [leader, found]
 
+    def free_spot(
+        self, within_mm: tuple[float, float, float, float], size_mm: tuple[float, float]
+    ) -> Point | None:
+        """Lower left corner of a free rectangle of a size, the lowest and then leftmost, or None.
+
+        Told on a raster of 3 mm, so that a large table finds its place at once.
+        """
+        cell = 3.0
+        x0, y0, x1, y1 = within_mm
+        nx, ny = int((x1 - x0) / cell), int((y1 - y0) / cell)
+        w, h = (int(np.ceil((s + 2 * self.gap_mm) / cell)) + 1 for s in size_mm)
+        if nx < w or ny < h:
+            return None
+        rings = [np.hstack([b, np.roll(b, -1, axis=0)]) for b in self._boxes]
+        s = np.vstack([*self._lines, *rings]) if self._lines or rings else np.empty((0, 4))
+        taken = np.zeros((nx + 1, ny + 1))
+        for a in s:
+            n = int(np.hypot(a[2] - a[0], a[3] - a[1]) / cell * 2) + 2
+            p = np.linspace(a[:2], a[2:], n)
+            i = np.floor((p - (x0, y0)) / cell).astype(int)
+            i = i[(i >= 0).all(axis=1) & (i[:, 0] < nx) & (i[:, 1] < ny)]
+            taken[i[:, 0] + 1, i[:, 1] + 1] = 1
+        total = taken.cumsum(axis=0).cumsum(axis=1)
+        inside = total[w:, h:] - total[:-w, h:] - total[w:, :-h] + total[:-w, :-h]
+        free = np.argwhere(inside.T == 0)
+        if not len(free):
+            return None
+        j, k = free[0]
+        return (x0 + float(k) * cell + self.gap_mm, y0 + float(j) * cell + self.gap_mm)
+
+    def _take(self, box: Array) -> None:
+        self._boxes.append(box)
+        self._stack = None
+
+    def _overlaps(self, a: Array) -> int:
+        """How many of the boxes come nearer to one than the gap (separating axes)."""
+        if not self._boxes:
+            return 0
+        if self._stack is None:
+            self._stack = np.stack(self._boxes)
+        b, g = self._stack, self.gap_mm
+        lo, hi = a.min(axis=0) - g, a.max(axis=0) + g
+        near = (b.min(axis=1) < hi).all(axis=1) & (b.max(axis=1) > lo).all(axis=1)
+        b = b[near]
+        if not len(b):
+            return 0
+        own = np.diff(a[[0, 1, 2]], axis=0)
+        axes = np.concatenate(
+            [np.broadcast_to(own, (len(b), 2, 2)), np.diff(b[:, [0, 1, 2]], axis=1)], axis=1
+        )
+        axes = axes / np.maximum(np.hypot(axes[..., 0], axes[..., 1]), 1e-12)[..., None]
+        pa = np.einsum("nkd,md->nkm", axes, a)
+        pb = np.einsum("nkd,nmd->nkm", axes, b)
+        apart = (
+            (pa.max(axis=2) + g <= pb.min(axis=2)) | (pb.max(axis=2) + g <= pa.min(axis=2))
+        ).any(axis=1)
+        return int((~apart).sum())
+
     def _hits(self, corners: Array) -> int:
         if self._segments is None:
             self._segments = np.vstack(self._lines) if self._lines else np.empty((0, 4))
@@ -143,18 +208,3 @@ def _beside(text: Text, point: Point, direction_deg: float, reach: float) -> Tex
     # distance along the way at which the box clears the point's own square to the way
     x, y = np.asarray(point) + way * (half + reach)
     return replace(at0, at_mm=(float(x), float(y)))
-
-
-def _overlap(a: Array, b: Array, gap: float) -> bool:
-    """Do two convex boxes (4, 2) come nearer than the gap (separating axes)?"""
-    for box in (a, b):
-        for k in (0, 1):
-            axis = box[k + 1] - box[k]
-            n = float(np.hypot(*axis))
-            if n == 0:
-                continue
-            axis = axis / n
-            pa, pb = a @ axis, b @ axis
-            if pa.max() + gap <= pb.min() or pb.max() + gap <= pa.min():
-                return False
-    return True

@@ -85,12 +85,13 @@ def frame_holes(frame: Frame, settings: FasteningSettings) -> FrameHoles:
     stops = [low, *(g for g, _ in butts if low < g < high), high]
     findings: list[Finding] = []
     placed: list[tuple[float, float, int, float]] = []
+    tight: list[tuple[float, float, bool]] = []
     counts: list[int] = []
     for k, (start, end) in enumerate(pairwise(stops)):
         first = start + settings.end + (settings.heel_mm if k == 0 else 0.0)
         last = end - settings.end - (settings.head_mm if k == len(stops) - 2 else 0.0)
         girths = _along(first, last, frame, settings)
-        rows = _in_rows(girths, band, settings, len(placed), frame, findings)
+        rows = _in_rows(girths, band, settings, len(placed), tight)
         counts.append(len(rows))
         placed.extend((g, w, row, min(g - start, end - g)) for g, w, row in rows)
         if len(rows) < settings.least:
@@ -102,6 +103,8 @@ def frame_holes(frame: Frame, settings: FasteningSettings) -> FrameHoles:
                     line=frame.number,
                 )
             )
+    if tight:
+        findings.insert(0, _no_room(frame, tight, settings))
     holes = tuple(
         _hole(n, g, w, row, end, frame, band, halves, settings)
         for n, (g, w, row, end) in enumerate(placed, 1)
@@ -155,20 +158,19 @@ def _in_rows(
     band: _Band,
     settings: FasteningSettings,
     before: int,
-    frame: Frame,
-    findings: list[Finding],
+    tight: list[tuple[float, float, bool]],
 ) -> list[tuple[float, float, int]]:
-    """Girth, depth in from the outer edge, and row of each hole."""
+    """Girth, depth from the outer edge, and row of each hole; ``tight`` gathers the cramped."""
     placed: list[tuple[float, float, int]] = []
     for girth in girths:
         outer, inner = band.at(girth)
         low = max(outer + settings.edge, outer + settings.plank_fastening_mm)
         high = inner - settings.edge
         if high < low:
-            findings.append(_no_room(frame, girth, outer, inner, settings))
-            middle = 0.5 * (outer + inner)
-            if inner - outer >= 2.0 * settings.diameter_mm:
-                placed.append((girth, middle, -1))
+            bored = inner - outer >= 2.0 * settings.diameter_mm
+            tight.append((girth, inner - outer, bored))
+            if bored:
+                placed.append((girth, 0.5 * (outer + inner), -1))
             continue
         apart = high - low >= 2.0 * settings.diameter_mm
         if settings.rows == "one" or not apart:
@@ -182,18 +184,21 @@ def _in_rows(
 
 
 def _no_room(
-    frame: Frame, girth: float, outer: float, inner: float, settings: FasteningSettings
+    frame: Frame, tight: list[tuple[float, float, bool]], settings: FasteningSettings
 ) -> Finding:
-    depth = inner - outer
-    bore = settings.diameter_mm
-    got = depth / 2.0 / bore
-    seat = "bored in the middle" if depth >= 2.0 * bore else "no hole is laid there"
+    girth, depth, _ = min(tight, key=lambda t: t[1])
+    d = settings.diameter_mm
     wants = 2.0 * settings.edge + settings.plank_fastening_mm
+    lost = sum(not bored for _, _, bored in tight)
+    seat = f"{len(tight) - lost} are bored in the middle"
+    if lost:
+        seat += f", {lost} left out where there is less than a diameter to each edge"
     return kinds.NO_ROOM.found(
-        f"Frame {frame.number}, girth {girth:.0f} mm: all faces have {depth:.0f} mm"
-        f" ({depth / IN_MM:.2f} in) of depth in common; {settings.edge / bore:.1f} diameters of"
-        f" {bore:.1f} mm at both edges want {wants:.0f} mm. In the middle there are"
-        f" {got:.2f} diameters; {seat}.",
+        f"Frame {frame.number}: {len(tight)} holes a side have less than"
+        f" {settings.edge / d:.1f} diameters of {d:.1f} mm to both edges, which want"
+        f" {wants:.0f} mm. Least, at girth {girth:.0f} mm: all faces have {depth:.0f} mm"
+        f" ({depth / IN_MM:.2f} in) of depth in common, {depth / 2.0 / d:.2f} diameters from the"
+        f" middle. Of the holes {seat}.",
         line=frame.number,
     )
 

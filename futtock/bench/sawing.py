@@ -101,22 +101,31 @@ def head_angles(
     along /= np.hypot(along[:, 0], along[:, 1])[:, None]
     # Heel first he looks from head to heel, along -t; left of a direction d is (-d_y, d_x).
     left = np.stack([along[:, 1], -along[:, 0]], axis=1)
-    opposite = _met_square(up, along, down, np.flatnonzero(keep))
-    top_over = ((up - opposite) * left).sum(axis=1)
+    opposite, within = _met_square(up, along, down, np.flatnonzero(keep))
+    angle = np.degrees(np.arctan2(((up - opposite) * left).sum(axis=1), sided_mm))
+    if within.any() and not within.all():
+        # Past the lower edge's end (a heel cut level) the mould's own lean carries the angle on.
+        lean = edge.lean_deg[part][keep]
+        sign = 1.0 if (angle * lean)[within].sum() >= 0 else -1.0
+        rows = np.flatnonzero(within)
+        near = rows[np.abs(np.arange(len(at))[:, None] - rows[None, :]).argmin(axis=1)]
+        angle = np.where(within, angle, angle[near] + sign * (lean - lean[near]))
     across = (other.up_mm[part] - edge.up_mm[part])[keep]
     kept_left = float(((across * left).sum(axis=1)).mean()) > 0.0
-    return at, np.degrees(np.arctan2(top_over, sided_mm)), kept_left
+    return at, angle, kept_left
 
 
-def _met_square(up: Array, along: Array, down: Array, near: NDArray[np.intp]) -> Array:
+def _met_square(
+    up: Array, along: Array, down: Array, near: NDArray[np.intp]
+) -> tuple[Array, NDArray[np.bool_]]:
     """Where the line ``down`` meets the plane through each point of ``up`` square to ``along``.
 
     ``near`` gives the index of the ruling's own lower end, from which the crossing nearest is
-    taken; past an end the last segment is carried on.
+    taken; past an end the last segment is carried on, and the second answer is False there.
     """
     moved = np.concatenate([[True], np.abs(np.diff(down, axis=0)).max(axis=1) > 1e-9])
     if moved.sum() < 2:
-        return down[near]
+        return down[near], np.ones(len(up), bool)
     index = np.flatnonzero(moved)
     line = down[moved]
     ahead = (line[None, :, 0] - up[:, None, 0]) * along[:, None, 0]
@@ -131,8 +140,9 @@ def _met_square(up: Array, along: Array, down: Array, near: NDArray[np.intp]) ->
     a, b = ahead[rows, segment], ahead[rows, segment + 1]
     span = np.where(np.abs(b - a) > 1e-9, b - a, 1.0)
     w = np.clip(-a / span, -3.0, 4.0)[:, None]
-    met: Array = line[segment] * (1.0 - w) + line[segment + 1] * w
-    return met
+    # A millimetre past an end is still that end: rulings square to the edge differ by rounding.
+    nearly = np.minimum(np.abs(ahead[:, 0]), np.abs(ahead[:, -1])) < 1.0
+    return line[segment] * (1.0 - w) + line[segment + 1] * w, ~none | nearly
 
 
 def parts(edge: SawnEdge, corner_deg: float = 12.0) -> tuple[slice, ...]:

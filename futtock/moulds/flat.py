@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from futtock.errors import Interrupted, Misused
 from futtock.framing.frame import Frame, Timber
-from futtock.framing.outline import TimberShape, timber_outlines
+from futtock.framing.outline import TimberShape, outlines
 from futtock.moulds import kinds
 from futtock.moulds.marks import bevel_marks, labels
 from futtock.moulds.mould import Label, Mould, MouldPlace, SawnEdge
@@ -64,25 +64,26 @@ def moulds(
     """
     if settings.marks_every_mm <= 0 or settings.density_kg_m3 <= 0:
         raise Misused("The distance of bevel marks and the density must be positive.")
-    own: list[Mould] = []
     twin_of: dict[str, str] = {}
-    for done, frame in enumerate(frames):
+    own: list[list[Timber]] = []
+    for frame in frames:
+        starboard = {(t.layer, t.number): t.mark for t in frame.timbers if t.side == "S"}
+        twins = {
+            t.mark: starboard[t.layer, t.number]
+            for t in frame.timbers
+            if t.side == "P" and (t.layer, t.number) in starboard
+        }
+        twin_of |= twins
+        own.append([t for t in frame.timbers if t.mark not in twins])
+    flat: list[Mould] = []
+    for done, (frame, timbers, shapes) in enumerate(
+        zip(frames, own, outlines(frames, own), strict=True)
+    ):
         if not report(Progress("moulds", done, len(frames), f"frame {frame.number}")):
             raise Interrupted("Moulds were stopped before they were done.")
-        starboard = {(t.layer, t.number): t.mark for t in frame.timbers if t.side == "S"}
-        own_timbers = []
-        for timber in frame.timbers:
-            twin = starboard.get((timber.layer, timber.number)) if timber.side == "P" else None
-            if twin is not None:
-                twin_of[timber.mark] = twin
-            else:
-                own_timbers.append(timber)
-        shapes = timber_outlines(frame, own_timbers)
-        own += [
-            lay_flat(shape, frame, timber, settings)
-            for shape, timber in zip(shapes, own_timbers, strict=True)
-        ]
-    laid = {mould.mark: mould for mould in _squared(own)}
+        for timber, shape in zip(timbers, shapes, strict=True):
+            flat.append(lay_flat(shape, frame, timber, settings))
+    laid = {mould.mark: mould for mould in _squared(flat)}
     every = tuple(
         mirrored(laid[twin_of[t.mark]], t.mark) if t.mark in twin_of else laid[t.mark]
         for frame in frames

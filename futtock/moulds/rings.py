@@ -86,6 +86,9 @@ def untangled(line_mm: Array) -> tuple[Array, float]:
     -------
     the line (n, 2), and the greatest distance any point was moved.
     """
+    steps = np.diff(line_mm, axis=0)
+    if (steps @ (line_mm[-1] - line_mm[0]) > 0).all():
+        return line_mm, 0.0  # always going forward along its chord, it cannot cross itself
     line = line_mm.copy()
     moved = 0.0
     start = 0

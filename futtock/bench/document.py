@@ -1,0 +1,169 @@
+"""The bench's figures as the JSON document of ``sheets`` carries them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from futtock.bench.cuts import Cut, SawSheet
+from futtock.bench.treenails import Fastenings
+from futtock.bench.weights import Weights, weigh
+from futtock.framing.frame import Frame
+from futtock.moulds.mould import Mould
+
+
+def saw_json(sheets: Sequence[SawSheet]) -> list[dict[str, Any]]:
+    """``saw``: one entry a timber."""
+    return [
+        {
+            "mark": sheet.mark,
+            "face_up": sheet.face_up,
+            "sided_mm": sheet.sided_mm,
+            "cuts": [cut_json(cut) for cut in sheet.cuts],
+        }
+        for sheet in sheets
+    ]
+
+
+def cut_json(cut: Cut) -> dict[str, Any]:
+    """One cut; marks from heel to head, turns in the order of feeding."""
+    return {
+        "edge": cut.edge,
+        "feed": cut.feed,
+        "kept": cut.kept,
+        "head": cut.head,
+        "marks": [
+            {
+                "at_mm": round(m.at_mm, 3),
+                "deg": m.deg,
+                "head": m.head,
+                "exact_left_deg": round(m.left_deg, 4),
+                "scale_deg": round(m.scale_deg, 3),
+            }
+            for m in cut.marks
+        ],
+        "turns": [
+            {
+                "from_mm": round(t.from_mm, 3),
+                "to_mm": round(t.to_mm, 3),
+                "deg": t.deg,
+                "turns": None if t.turns is None else round(t.turns, 3),
+                "way": t.way,
+            }
+            for t in cut.turns
+        ],
+        "still": [[round(a, 3), round(b, 3)] for a, b in cut.still],
+        "length_mm": round(cut.length_mm, 3),
+        "deg_ft": round(cut.deg_ft, 3),
+        "twist_ok": cut.twist_ok,
+        "radius_mm": None if cut.radius_mm == float("inf") else round(cut.radius_mm, 1),
+        "blade_radius_mm": round(cut.blade_radius_mm, 1),
+        "blade_ok": cut.blade_ok,
+        "feed_mm_min": round(cut.feed_mm_min, 1),
+        "turns_a_minute": None if cut.turns_a_minute is None else round(cut.turns_a_minute, 2),
+        "beyond": [
+            {
+                "from_mm": round(b.from_mm, 3),
+                "to_mm": round(b.to_mm, 3),
+                "worst_left_deg": round(b.worst_deg, 3),
+                "limit_deg": b.limit_deg,
+                "hew_mm": round(b.hew_mm, 2),
+                "other_feed": b.other_feed,
+            }
+            for b in cut.beyond
+        ],
+    }
+
+
+def treenails_json(whole: Fastenings) -> dict[str, Any]:
+    """``treenails``: counts, lengths, drills, stock and wedges."""
+    return {
+        "holes": whole.holes,
+        "diameter_mm": whole.diameter_mm,
+        "bore_mm": round(whole.bore_mm, 4),
+        "lengths_mm": [c.length_mm for c in whole.lengths],
+        "classes": [
+            {
+                "length_mm": c.length_mm,
+                "grip_mm": c.grip_mm,
+                "driven": c.driven,
+                "to_make": c.to_make,
+            }
+            for c in whole.lengths
+        ],
+        "frames": [{"frame": number, "holes": count} for number, count in whole.per_frame],
+        "drills": [
+            {"bore_mm": round(bore, 4), "depth_mm": depth, "holes": count}
+            for bore, depth, count in whole.drills
+        ],
+        "stock": {
+            "square_mm": whole.stock.square_mm,
+            "squares": whole.stock.squares,
+            "running_m": round(whole.stock.running_m, 3),
+            "volume_m3": round(whole.stock.volume_m3, 6),
+            "board_feet": round(whole.stock.board_feet, 2),
+        },
+        "wedges": {
+            "count": whole.wedges.count,
+            "wide_mm": whole.wedges.wide_mm,
+            "long_mm": whole.wedges.long_mm,
+            "thick_mm": round(whole.wedges.thick_mm, 3),
+            "rule": whole.wedges.rule,
+        },
+    }
+
+
+def mass_json(weights: Weights) -> dict[str, Any]:
+    """``mass``: timbers with how to lift them, frames, and the sum."""
+    return {
+        "total_kg": round(sum(p.mass_kg for p in weights.pieces), 2),
+        "limit_kg": round(weights.limit_kg, 2),
+        "timbers": [
+            {
+                "mark": p.mark,
+                "mass_kg": round(p.mass_kg, 3),
+                "people": p.people or None,
+                "lifting_index": round(p.index, 3),
+                "slings_mm": [[round(v, 1) for v in point] for point in p.slings_mm.tolist()],
+                "ends_kg": [round(v, 2) for v in p.ends_kg],
+            }
+            for p in weights.pieces
+        ],
+        "frames": [
+            {
+                "frame": f.frame,
+                "mass_kg": round(f.mass_kg, 2),
+                "centre_mm": [round(v, 2) for v in f.centre_mm],
+                "timbers": f.timbers,
+            }
+            for f in weights.frames
+        ],
+    }
+
+
+def sheets_json(
+    sheets: Sequence[SawSheet],
+    whole: Fastenings,
+    moulds: Sequence[Mould],
+    frames: Sequence[Frame] = (),
+    **more: Any,
+) -> dict[str, Any]:
+    """The document of ``sheets``.
+
+    Parameters
+    ----------
+    sheets, whole, moulds
+        Saw sheets, fastenings and the moulds they come from.
+    frames
+        Frames to be weighed assembled; none leaves ``mass.frames`` empty.
+    more
+        Further parts ready for the document, such as ``thickness`` or ``bedding``.
+    """
+    weights = weigh(frames, moulds)
+    return {
+        "saw": saw_json(sheets),
+        "treenails": treenails_json(whole),
+        "mass": mass_json(weights),
+        "thickness": {},
+        **more,
+    }

@@ -64,6 +64,8 @@ def moulds(
     """
     if settings.marks_every_mm <= 0 or settings.density_kg_m3 <= 0:
         raise Misused("The distance of bevel marks and the density must be positive.")
+    if not frames:
+        return ()
     twin_of: dict[str, str] = {}
     own: list[list[Timber]] = []
     for frame in frames:

@@ -66,3 +66,15 @@ html_theme_options = {
     },
 }
 pygments_style = "friendly"
+
+
+def _bars(app, what, name, obj, options, lines):
+    """Let |x| mean the size of x in docstrings, not a substitution."""
+    for at, line in enumerate(lines):
+        parts = line.split("``")
+        parts[::2] = [part.replace("|", r"\|") for part in parts[::2]]
+        lines[at] = "``".join(parts)
+
+
+def setup(app):
+    app.connect("autodoc-process-docstring", _bars)

@@ -5,6 +5,7 @@ Each function gives the text of one page; :func:`write` puts them in ``docs/_mad
 
 from __future__ import annotations
 
+import ast
 import csv
 import importlib
 import io
@@ -253,6 +254,9 @@ def _holds(field: FieldInfo) -> str:
         names = {"float": "number", "int": "whole number", "str": "text", "bool": "true or false"}
         plain = re.findall(r"float|int|str|bool|date", str(field.annotation))
         said = [names.get(plain[0], plain[0])] if plain else ["table"]
+    if model is None and "tuple" in str(field.annotation):
+        pairs = str(field.annotation).count("tuple") > 1
+        said[0] = f"a list of {'pairs, each ' if pairs else ''}{said[0]}"
     limits = {"gt": "over", "ge": "at least", "lt": "under", "le": "at most"}
     for rule in field.metadata:
         said += [f"{w} {getattr(rule, k):g}" for k, w in limits.items() if hasattr(rule, k)]
@@ -339,6 +343,30 @@ def vessel_schema() -> dict[str, Any]:
     return {"$schema": draft, "$id": "futtock:vessel"} | read
 
 
+def held() -> str:
+    """What every test holds to be true, in its own sentence, a heading a file."""
+    lines = [
+        "# What is held to be true",
+        "",
+        "Each line is the sentence of one test; `make test` fails if it does not hold. The "
+        "headings are the files in which they stand.",
+    ]
+    for path in sorted((ROOT / "tests").glob("[0-9]*/test_*.py")):
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        sentences = [
+            doc
+            for node in tree.body
+            if isinstance(node, ast.FunctionDef) and node.name.startswith("test_")
+            if (doc := ast.get_docstring(node))
+        ]
+        if sentences:
+            about = (ast.get_docstring(tree) or path.stem).split("\n\n")[0]
+            lines += ["", f"## {path.parent.name[3:].capitalize()}: {_plain(about).rstrip('.')}"]
+            lines += ["", f"`{path.relative_to(ROOT)}`", ""]
+            lines += [f"- {_plain(' '.join(d.split()))}" for d in sentences]
+    return "\n".join(lines) + "\n"
+
+
 ROOMS = (
     "measure", "reference", "sheet", "vessel", "lines", "framing", "moulds", "stock", "layout",
     "bench", "yard", "drawing", "export", "job",
@@ -346,19 +374,23 @@ ROOMS = (
 """The rooms in the order of the house, as the Python pages list them."""
 
 
-def _modules(room: str) -> list[str]:
-    package = importlib.import_module(f"futtock.{room}")
-    inner = [m.name for m in pkgutil.iter_modules(getattr(package, "__path__", ()))]
-    return [package.__name__, *(f"{package.__name__}.{n}" for n in sorted(inner) if n[0] != "_")]
+def _modules(room: str) -> dict[str, str]:
+    """Modules of a room, the room's own first, by name: the docstring each begins with."""
+    place = ROOT / "futtock" / room
+    files = sorted(place.glob("*.py")) if place.is_dir() else [place.with_suffix(".py")]
+    found = {}
+    for path in sorted(files, key=lambda p: p.stem != "__init__"):
+        inner = "" if path.stem in {"__init__", room} else f".{path.stem}"
+        text = ast.get_docstring(ast.parse(path.read_text(encoding="utf-8")))
+        if text and not path.stem.startswith("_" if inner else "-"):
+            found[f"futtock.{room}{inner}"] = text
+    return found
 
 
 def room(name: str) -> str:
     """The Python page of one room: each of its modules with its public names."""
     lines = [f"# futtock.{name}", ""]
     for module in _modules(name):
-        doc = importlib.import_module(module).__doc__
-        if not doc:
-            continue
         if module.count(".") > 1:
             lines += [f"## {module.removeprefix('futtock.')}", ""]
         lines += ["```{eval-rst}", f".. automodule:: {module}", "   :members:", "```", ""]
@@ -367,7 +399,7 @@ def room(name: str) -> str:
 
 def rooms() -> dict[str, str]:
     """The Python pages by name; a room with nothing in it yet has none."""
-    made = {f"api_{name}": room(name) for name in ROOMS}
+    made = {f"api_{at:02}_{name}": room(name) for at, name in enumerate(ROOMS, 1)}
     return {name: text for name, text in made.items() if "automodule" in text}
 
 
@@ -377,6 +409,7 @@ PAGES = {
     "glossary": glossary,
     "figures": figures,
     "licences": licences,
+    "held": held,
 }
 
 

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
-ROOT = Path(__file__).resolve().parents[2]
 import architecture
+
+ROOT = Path(__file__).resolve().parents[2]
 
 
 def test_the_picture_is_current() -> None:

@@ -106,9 +106,10 @@ def _piece(slab: Slab, upper: BaseGeometry, lower: BaseGeometry, narrowest: floa
     lines: list[Array] = []
     for line in slab.grain_mm:
         inside = shapely.intersection(shapely.LineString(line), ground.buffer(5.0))
-        for run in getattr(inside, "geoms", [inside]):
-            if run.geom_type == "LineString" and run.length >= narrowest:
-                lines.append(_frozen(_same_way(shapely.get_coordinates(run), line)))
+        runs = [
+            shapely.get_coordinates(r) for r in shapely.get_parts(inside) if r.length > narrowest
+        ]
+        lines += [_frozen(_same_way(run, line)) for run in runs]
     # a field so cut may have lost every trace: then the middle line stands in, marked
     flaws = tuple(
         f for f in slab.flaws if shapely.MultiPoint(f.outline_mm).convex_hull.intersects(ground)

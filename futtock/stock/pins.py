@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal, cast
@@ -13,6 +11,8 @@ from futtock.findings import Finding
 from futtock.measure import read_length
 from futtock.stock import kinds
 from futtock.stock.species import species as wood_of
+from futtock.vessel.grid import read_grid, shown
+from futtock.vessel.papers import Papers
 
 Use = Literal["treenail", "wedge"]
 
@@ -67,29 +67,30 @@ class Cutting:
 
 
 def read_squares(
-    text: str, file: str = "pins.csv", unit: str = "mm"
+    papers: Papers, name: str = "pins.csv", unit: str = "mm"
 ) -> tuple[tuple[Squares, ...], tuple[Finding, ...]]:
-    """Pin stock from a CSV with :data:`HEADING`; a row that cannot be read is a finding.
+    """Pin stock from a CSV or XLSX file with :data:`HEADING`; a row amiss is a finding.
 
-    Lengths are in any of the trade's notations, bare numbers in ``unit``. ``#`` begins a comment.
+    Lengths are in any of the trade's notations, bare numbers in ``unit``.
     """
-    lines = text.splitlines()
-    kept = [(n, line) for n, line in enumerate(lines, 1) if line.strip() and line[0] != "#"]
-    if not kept:
-        return (), ()
-    heading = [cell.strip().lower() for cell in next(csv.reader(io.StringIO(kept[0][1])))]
+    before = len(papers.findings)
+    rows = read_grid(papers, name) or ()
+    findings = list(papers.findings[before:])
+    if not rows:
+        return (), tuple(findings)
+    heading = [shown(cell).strip().lower() for cell in rows[0].cells]
     missing = [key for key in _NEEDED if key not in heading]
     if missing:
         said = f"the heading lacks {', '.join(missing)}."
-        found = kinds.STOCK_ROW.found(
-            said, file=file, line=kept[0][0], read=kept[0][1], expected=",".join(HEADING)
+        read, expected = ",".join(heading), ",".join(HEADING)
+        lacking = kinds.STOCK_ROW.found(
+            said, file=name, line=rows[0].line, read=read, expected=expected
         )
-        return (), (found,)
+        return (), (*findings, lacking)
     bundles: list[Squares] = []
-    findings: list[Finding] = []
-    for number, line in kept[1:]:
-        cells = dict(zip(heading, next(csv.reader(io.StringIO(line))), strict=False))
-        bundle, found = _bundle(cells, file, number, unit)
+    for row in rows[1:]:
+        cells = dict(zip(heading, map(shown, row.cells), strict=False))
+        bundle, found = _bundle(cells, name, row.line, unit)
         findings += found
         if bundle is not None:
             bundles.append(bundle)
@@ -157,8 +158,8 @@ def cut_lengths(
 ) -> Cutting:
     """How many of the lengths wanted come out of the squares in stock.
 
-    Longest first, each into the open square that it fills best, else into the shortest new square
-    that holds it (first-fit decreasing: never more than a square in five over the best possible).
+    Longest first, each into the open square that it fills best, else into the shortest new one
+    that holds it: not always the fewest squares, but near it, and as a person would go about it.
     Squares of a side under ``square_mm``, or of another use, are left alone.
     """
     wanted = sorted(lengths_mm, reverse=True)

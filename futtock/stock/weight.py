@@ -29,7 +29,7 @@ def gravity_at(green: float, moisture_percent: float) -> float:
 
 
 def green_gravity(at_12: float) -> float:
-    """Oven-dry mass over green volume from that over the volume at 12 percent: 4-11 undone."""
+    """Oven-dry mass over green volume from that over volume at 12 percent: 4-11 undone."""
     dry = 1.0 - 12.0 / FIBRE_SATURATION
     return at_12 / (1.0 + _VOLUME_SHRINKAGE * at_12 * dry)
 
@@ -38,8 +38,8 @@ def density_kg_m3(wood: Species, moisture_percent: float) -> float | None:
     """Mass of a cubic metre at a moisture, water and all; None where no gravity is known.
 
     The gravity printed at 12 percent holds there, that on green volume from 30 percent up, each
-    carried along equation 4-11; between the two moistures they are blended. Where the two contradict
-    each other by more than a tenth (a secondary source gives European oak so) the green one stands.
+    carried along equation 4-11; between the two moistures they are blended. Where they contradict
+    each other by more than a tenth (as one source of European oak does) the green one stands.
     """
     if moisture_percent < 0:
         raise Misused(f"moisture of {moisture_percent:g} %: expected 0 or more")

@@ -7,12 +7,12 @@ from dataclasses import replace
 import numpy as np
 
 from futtock.errors import Interrupted
-from futtock.framing.divide import even_division
-from futtock.framing.frame import Frame, Framing
+from futtock.framing.divide import divide
+from futtock.framing.frame import Framing
 from futtock.framing.plan import frame_planes
 from futtock.framing.settings import FramingSettings
 from futtock.framing.stand import stand_frames
-from futtock.framing.timbers import cut_timbers, head_girth_mm
+from futtock.framing.timbers import cut_timbers
 from futtock.lines.surface import Hull
 from futtock.progress import Progress, Report, quiet
 
@@ -41,17 +41,10 @@ def frame_hull(hull: Hull, settings: FramingSettings, report: Report = quiet) ->
     frames = standing.frames
     if not report(Progress("frames", 0, len(frames), "edges and bevels")):
         raise Interrupted("Framing was stopped before it was done.")
-    divisions = [even_division(_head(f, settings), f.number, settings) for f in frames]
-    timbers = cut_timbers(frames, divisions, standing.on_keel, settings)
+    timbers = cut_timbers(frames, divide(frames, settings), settings)
     done = tuple(replace(f, timbers=t) for f, t in zip(frames, timbers, strict=True))
     largest = max(
         float(np.abs(f.lean_deg).max()) for fr in frames for f in (fr.forward, fr.joint, fr.aft)
     )
     report(Progress("frames", len(frames), len(frames), f"{len(done)} frames"))
     return Framing(done, standing.findings, largest)
-
-
-def _head(frame: Frame, settings: FramingSettings) -> float:
-    """Girth that both layers of a frame reach."""
-    over = settings.head_over_mm
-    return max(head_girth_mm(frame, "f", over), head_girth_mm(frame, "a", over))

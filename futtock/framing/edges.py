@@ -56,6 +56,10 @@ class Edges:
                 s.append(sign * f.plane.sided_mm)
         self.points = np.stack(rows)
         self.tangents = tangents(self.points)
+        dub = np.repeat([f.dub_mm for f in frames], 4)[:, None, None]
+        if dub.any():
+            t = self.tangents[::2]
+            self.points[::2] += dub * np.stack([t[..., 1], -t[..., 0]], axis=-1)
         self.n = self.points.shape[1]
         self._girth = np.stack([f.joint.girth_mm for f in frames for _ in "fa"])
         self._chords = np.stack(chords)

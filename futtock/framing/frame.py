@@ -20,6 +20,7 @@ from futtock.findings import Finding
 Array = NDArray[np.float64]
 LayerName = Literal["f", "a"]
 Side = Literal["P", "S", "C"]
+LAYERS: tuple[LayerName, LayerName] = ("f", "a")
 MarkKind = Literal["sirmark", "level", "sheer", "centre", "ribband", "butt"]
 
 
@@ -137,7 +138,11 @@ class Timber:
 
 @dataclass(frozen=True)
 class Frame:
-    """A double frame: plane, three faces, two layers, and the timbers of both sides."""
+    """A double frame: plane, three faces, two layers, and the timbers of both sides.
+
+    ``on_keel`` says that her heels stand level on the keel's top; else they stop opposite the
+    rabbet. ``dub_mm`` is how far timbers are sawn outside the edge, for dubbing.
+    """
 
     plane: FramePlane
     forward: Face
@@ -146,6 +151,8 @@ class Frame:
     layers: tuple[Layer, Layer]
     timbers: tuple[Timber, ...]
     marks: tuple[Mark, ...] = ()
+    on_keel: bool = False
+    dub_mm: float = 0.0
 
     @property
     def number(self) -> int:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from futtock.errors import Misused
+from futtock.vessel.smaller import Division
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +58,8 @@ class FramingSettings:
         ``"middle"`` of the other layer's timber, or ``"any"`` legal place.
     butt_line_mm
         Butts of neighbouring frames nearer than this in girth are counted in line.
+    divisions
+        Butts that the builder states, of ``futtocks.csv``.
     grain_slope
         Where a timber is to come from straight plank: steepest slope of grain, as 10 for 1 in 10;
         0 where crooks are to be had.
@@ -108,6 +111,7 @@ class FramingSettings:
     butt_shift_mm: float = 350.0
     butt_aim: Literal["middle", "any"] = "middle"
     butt_line_mm: float = 75.0
+    divisions: tuple[Division, ...] = ()
     grain_slope: float = 0.0
     largest_bevel_deg: float = 25.0
     heel_gap_mm: float = 75.0

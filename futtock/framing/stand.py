@@ -25,10 +25,9 @@ Flags = NDArray[np.bool_]
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """Frames without timbers; whether each one's heel stands on the keel's top; findings."""
+    """Frames without timbers, and findings."""
 
     frames: tuple[Frame, ...]
-    on_keel: tuple[bool, ...]
     findings: tuple[Finding, ...]
 
 
@@ -57,12 +56,25 @@ def stand_frames(hull: Hull, planes: tuple[FramePlane, ...], settings: FramingSe
         got = _kept(got, np.repeat(whole, 3))
         planes = tuple(p for p, w in zip(planes, whole.tolist(), strict=True) if w)
     faces, layers, folded = _edges(got, planes, settings)
+    on_keel = _of_all(got.on_keel)
     frames = []
     for k, plane in enumerate(planes):
         m = 3 * k + 1
         marks = frame_marks(plane, got.edge[m], got.tangent[m], got.girth_mm[m], settings)
         forward, joint, aft = faces[m - 1 : m + 2]
-        frames.append(Frame(plane, forward, joint, aft, layers[k], (), marks))
+        frames.append(
+            Frame(
+                plane,
+                forward,
+                joint,
+                aft,
+                layers[k],
+                (),
+                marks,
+                bool(on_keel[k]),
+                settings.full_mm,
+            )
+        )
         if folded[k]:
             findings.append(
                 kinds.SWALLOWTAIL.found(
@@ -71,8 +83,7 @@ def stand_frames(hull: Hull, planes: tuple[FramePlane, ...], settings: FramingSe
                     line=plane.number,
                 )
             )
-    on_keel = tuple(bool(k) for k in _of_all(got.on_keel))
-    return Standing(tuple(frames), on_keel, tuple(findings))
+    return Standing(tuple(frames), tuple(findings))
 
 
 def _head(hull: Hull, settings: FramingSettings) -> Profile | None:

@@ -6,13 +6,13 @@ import math
 from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
-from futtock.framing.divide import Division
 from futtock.framing.edges import Edges
-from futtock.framing.frame import Frame, LayerName, Side, Timber
+from futtock.framing.frame import LAYERS, Frame, LayerName, Side, Timber
 from futtock.framing.settings import FramingSettings
 
 Array = NDArray[np.float64]
@@ -30,11 +30,21 @@ def head_girth_mm(frame: Frame, name: LayerName, head_over_mm: float) -> float:
     return float(frame.joint.girth_mm[-1] + beyond + head_over_mm)
 
 
+class Divided(Protocol):
+    """Butts of both layers of a half frame, and of the port side where they differ."""
+
+    @property
+    def port(self) -> Divided | None:
+        """The port side's, where it differs."""
+        ...
+
+    def butts(self, layer: LayerName) -> tuple[float, ...]:
+        """The starboard butts of a layer."""
+        ...
+
+
 def cut_timbers(
-    frames: Sequence[Frame],
-    divisions: Sequence[Division],
-    on_keel: Sequence[bool],
-    settings: FramingSettings,
+    frames: Sequence[Frame], divisions: Sequence[Divided], settings: FramingSettings
 ) -> list[tuple[Timber, ...]]:
     """All timbers of each frame: forward layer then after, heel to head, starboard before port.
 
@@ -44,23 +54,24 @@ def cut_timbers(
         Frames; their own ``timbers`` are not read.
     divisions
         Butts of both layers of each frame.
-    on_keel
-        True where a frame's heels stand level on the keel's top; False where they stop opposite
-        the rabbet and are cut square to the edge.
     settings
         ``floors``, ``head_over_mm``, ``heel_over_mm`` and the like.
     """
     edges = Edges(frames)
-    drawn: list[tuple[int, Timber]] = []
-    for k, (frame, division, keel) in enumerate(zip(frames, divisions, on_keel, strict=True)):
-        for name in ("f", "a"):
-            drawn += [
-                (2 * k + (name == "a"), t)
-                for t in _layer_timbers(frame, name, division, keel, settings)
-            ]
+    drawn: list[tuple[int, Timber, tuple[Side, ...]]] = []
+    for k, (frame, division) in enumerate(zip(frames, divisions, strict=True)):
+        for name in LAYERS:
+            layer = 2 * k + (name == "a")
+            port = None if division.port is None else division.port.butts(name)
+            own = _layer_timbers(frame, name, division.butts(name), settings)
+            twins: tuple[Side, ...] = ("S", "P") if port is None else ("S",)
+            drawn += [(layer, t, ("C",) if t.side == "C" else twins) for t in own]
+            if port is not None:
+                others = _layer_timbers(frame, name, port, settings)
+                drawn += [(layer, t, ("P",)) for t in others if t.side != "C"]
     out: list[list[Timber]] = [[] for _ in frames]
-    for (layer, t), (length, wide, sweep, heel) in zip(drawn, _figures(edges, drawn), strict=True):
-        sides: tuple[Side, ...] = ("C",) if t.side == "C" else ("S", "P")
+    figures = _figures(edges, [(layer, t) for layer, t, _ in drawn])
+    for (layer, t, sides), (length, wide, sweep, heel) in zip(drawn, figures, strict=True):
         for side in sides:
             out[layer // 2].append(
                 replace(
@@ -77,14 +88,15 @@ def cut_timbers(
 
 
 def _layer_timbers(
-    frame: Frame, name: LayerName, division: Division, keel: bool, settings: FramingSettings
+    frame: Frame, name: LayerName, butts: tuple[float, ...], settings: FramingSettings
 ) -> list[Timber]:
     """One layer's starboard timbers (or the floor), without their figures."""
+    keel = frame.on_keel
     crosses = (
         settings.floors == "in frame" and settings.floor_layer == name and keel and frame.plane.full
     )
     start = 0.0 if keel else 0.0 - settings.heel_over_mm
-    ends = [start, *division.butts(name), head_girth_mm(frame, name, settings.head_over_mm)]
+    ends = [start, *butts, head_girth_mm(frame, name, settings.head_over_mm)]
     up = float(frame.joint.edge_mm[0, 1]) - settings.heel_over_mm
     timbers = []
     for number, (g0, g1) in enumerate(pairwise(ends), 1):

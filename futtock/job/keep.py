@@ -36,7 +36,7 @@ class Unkeepable(TypeError):
 
 def encode(value: Any, arrays: list[np.ndarray]) -> Any:
     """A JSON skeleton of ``value``; its arrays are appended to ``arrays``."""
-    if value is None or isinstance(value, (bool, int, float, str)) and type(value) in _PLAIN:
+    if value is None or (isinstance(value, (bool, int, float, str)) and type(value) in _PLAIN):
         return value
     if isinstance(value, np.ndarray):
         if value.dtype.hasobject:
@@ -67,7 +67,8 @@ def decode(skeleton: Any, arrays: list[np.ndarray]) -> Any:
     """The value that :func:`encode` took apart; arrays come back read-only."""
     if not isinstance(skeleton, dict):
         return skeleton
-    tag, inner = skeleton[_TAG], skeleton.get("v")
+    tag = skeleton[_TAG]
+    inner: Any = skeleton.get("v")
     if tag == "array":
         return arrays[skeleton["n"]]
     if tag in ("tuple", "list"):

@@ -6,6 +6,7 @@ import json
 
 import numpy as np
 import pytest
+
 from futtock.findings import Finding, Severity
 from futtock.job.keep import Keep, Unkeepable, decode, encode, key_of
 from futtock.layout.placement import Bound, Layout, Placement

@@ -1,0 +1,186 @@
+"""What each step tells a person: short lines, the answer first, every figure with its unit."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from futtock.measure import (
+    feet_inches_eighths,
+    metric,
+    show,
+    show_angle,
+    show_area,
+    show_mass,
+)
+
+if TYPE_CHECKING:
+    from futtock.bench.cuts import SawSheet
+    from futtock.bench.treenails import Fastenings
+    from futtock.framing.frame import Framing
+    from futtock.layout.placement import Layout
+    from futtock.lines.fair import Fairing
+    from futtock.measure import Style
+    from futtock.moulds.mould import Mould
+    from futtock.stock.rack import Rack
+    from futtock.vessel import Stated
+
+
+def offset(mm: float, style: Style) -> str:
+    """A figure of the table as the table would write it."""
+    return feet_inches_eighths(mm) if style == "imperial" else metric(mm)
+
+
+def counted(n: int, one: str, many: str | None = None) -> str:
+    """``counted(2, "frame")`` is "2 frames"."""
+    return f"{n} {one if n == 1 else many or one + 's'}"
+
+
+def checked(stated: Stated) -> str:
+    """The account of ``check``."""
+    from futtock.findings import Severity
+
+    faults = sum(f.severity is Severity.FAULT for f in stated.findings)
+    others = len(stated.findings) - faults
+    if not stated.findings:
+        said = "Everything stated can be read."
+    elif faults:
+        said = f"{counted(faults, 'thing')} cannot be read."
+    else:
+        said = f"Everything can be read; {counted(others, 'question')} stand."
+    lines = [said]
+    if stated.table is not None:
+        table = stated.table
+        lines.append(
+            f"Table of offsets: {counted(len(table.rows), 'row')} at "
+            f"{counted(len(table.stations), 'station')}, "
+            f"{counted(len(table.ends), 'line')} at the ends."
+        )
+    if stated.mends:
+        lines.append(f"Mends: {len(stated.mends)} of mends.csv are honoured.")
+    return "\n".join(lines)
+
+
+def faired(fairing: Fairing, style: Style) -> str:
+    """The account of ``fair``."""
+    doubtful = fairing.doubtful
+    lines = [
+        f"Fair: {counted(len(fairing.points), 'figure')}, off the fair hull by "
+        f"{fairing.rms_mm:.2f} mm rms (tolerance {fairing.tolerance_mm:.2f} mm)."
+    ]
+    if doubtful:
+        were = "figure is" if len(doubtful) == 1 else "figures are"
+        lines.append(f"{len(doubtful)} {were} doubtful:")
+    for p in doubtful:
+        line = (
+            f"  {p.line} at station {p.station}: the table says {offset(p.given_mm, style)}, "
+            f"the fair hull {offset(p.fair_mm, style)}"
+        )
+        if p.likely:
+            line += f" ({p.likely})"
+        lines.append(line + ".")
+    h = fairing.hydrostatics
+    if h is not None:
+        lines.append(
+            f"To the waterline at {offset(h.waterline_mm, style)}: "
+            f"{h.volume_m3:.3f} m³, centre {offset(h.lcb_mm, style)} aft and "
+            f"{offset(h.vcb_mm, style)} up, waterplane {show_area(h.waterplane_m2, style)}, "
+            f"wetted {show_area(h.wetted_m2, style)}, Cp {h.cp:.3f}."
+        )
+    return "\n".join(lines)
+
+
+def framed(framing: Framing, style: Style) -> str:
+    """The account of ``frames``."""
+    timbers = [t for f in framing.frames for t in f.timbers]
+    if not timbers:
+        return "No frame of the plan stands on this hull."
+    longest = max(timbers, key=lambda t: t.length_mm)
+    swept = max(timbers, key=lambda t: t.sweep_mm)
+    return (
+        f"{counted(len(framing.frames), 'double frame')}, {counted(len(timbers), 'timber')}. "
+        f"Largest bevel {show_angle(framing.largest_lean_deg)}.\n"
+        f"Longest timber {longest.mark}, {show(longest.length_mm, style)}; "
+        f"most swept {swept.mark}, {show(swept.sweep_mm, style)} in "
+        f"{show(swept.length_mm, style)}."
+    )
+
+
+def moulded(moulds: Sequence[Mould], style: Style) -> str:
+    """The account of ``moulds``."""
+    if not moulds:
+        return "There are no timbers to mould."
+    own = sum(m.same_as is None for m in moulds)
+    heaviest = max(moulds, key=lambda m: m.mass_kg)
+    return (
+        f"{counted(len(moulds), 'timber')} from {counted(own, 'pattern')}; the rest are those "
+        f"turned over. {show_area(sum(m.square_m2 for m in moulds), style)} in plan, "
+        f"{show_mass(sum(m.mass_kg for m in moulds), style)} finished.\n"
+        f"Heaviest {heaviest.mark}, {show_mass(heaviest.mass_kg, style)}."
+    )
+
+
+def racked(rack: Rack, style: Style) -> str:
+    """The account of ``rack list``."""
+    from futtock.stock.rack import areas_m2
+
+    if not rack.slabs:
+        return "The rack is empty. Put slabs in slabs.json, or record one: 'futtock rack add'."
+    top, bottom = areas_m2(rack.slabs)
+    measured = sum(s.measured for s in rack.slabs)
+    lines = [
+        f"{counted(len(rack.slabs), 'slab')}, {measured} measured; sound faces "
+        f"{show_area(top, style)} above, {show_area(bottom, style)} below."
+    ]
+    for s in rack.slabs:
+        low, high = s.bottom_mm.min(axis=0), s.bottom_mm.max(axis=0)
+        long, wide = sorted(high - low, reverse=True)
+        wet = f", {s.moisture_percent:.0f} %" if s.moisture_percent is not None else ""
+        lines.append(
+            f"  {s.name}  {s.species}, {show(long, style)} by {show(wide, style)} over all, "
+            f"{show(s.thickness_mm, style)} thick{wet}"
+        )
+    return "\n".join(lines)
+
+
+def laid(layout: Layout, timbers: int, slabs: int, style: Style) -> str:
+    """The account of ``lay``."""
+    placed = len(layout.placements)
+    lines = [
+        f"{placed} of {counted(timbers, 'timber')} have a place, on {layout.slabs_used} of "
+        f"{counted(slabs, 'slab')}. Yield of the slabs begun {100 * layout.yield_:.1f} %."
+    ]
+    if layout.placements:
+        mean = sum(p.slope_mean for p in layout.placements) / placed
+        worst = max(p.slope_worst for p in layout.placements)
+        lines.append(
+            f"Grain runs at 1 in {1 / mean:.0f} on the mean, 1 in {1 / worst:.0f} at the worst."
+            if mean > 0 and worst > 0
+            else "The grain runs true in every timber."
+        )
+    if layout.unplaced:
+        shown = ", ".join(layout.unplaced[:12])
+        more = f" and {len(layout.unplaced) - 12} more" if len(layout.unplaced) > 12 else ""
+        lines.append(f"Without a place: {shown}{more}.")
+    b = layout.bound
+    lines.append(
+        f"No layout of these timbers can do with less than {b.value:.2f} ({b.what}); this one "
+        f"takes {b.reached:.2f}, so at most {100 * b.gap:.0f} % of it could still be saved."
+    )
+    return "\n".join(lines)
+
+
+def benched(sheets: Sequence[SawSheet], nails: Fastenings, kg: float, style: Style) -> str:
+    """The account of ``sheets``."""
+    turns = sum(len(c.marks) for s in sheets for c in s.cuts)
+    tight = sum(not c.blade_ok for s in sheets for c in s.cuts)
+    lengths = ", ".join(f"{c.to_make} of {show(c.length_mm, style)}" for c in nails.lengths)
+    lines = [
+        f"{counted(len(sheets), 'saw sheet')}, {counted(turns, 'mark')} in all; "
+        f"{counted(tight, 'cut')} turn tighter than the blade follows.",
+        f"{counted(nails.holes, 'treenail')} of {show(nails.diameter_mm, style)} in "
+        f"{show(nails.bore_mm, style)} holes; make {lengths or 'none'}; "
+        f"{counted(nails.wedges.count, 'wedge')}.",
+        f"Timbers weigh {show_mass(kg, style)} in all.",
+    ]
+    return "\n".join(lines)

@@ -1,0 +1,91 @@
+"""The JSON documents of the rooms that do not write their own."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from futtock.lines.fair import Fairing
+    from futtock.stock.rack import Rack
+
+
+def fair_document(fairing: Fairing, seconds: float) -> dict[str, Any]:
+    """The document of ``fair``."""
+    return {
+        "tolerance_mm": fairing.tolerance_mm,
+        "rms_mm": _number(fairing.rms_mm),
+        "points": [
+            {
+                "line": p.line,
+                "station": p.station,
+                "given_mm": _number(p.given_mm),
+                "fair_mm": _number(p.fair_mm),
+                "off_mm": _number(p.off_mm),
+                "doubtful": p.doubtful,
+                "likely": p.likely,
+                "mend_mm": _number(p.mend_mm),
+                "spread_mm": _number(p.spread_mm),
+            }
+            for p in fairing.points
+        ],
+        "hydrostatics": _hydrostatics(fairing),
+        "seconds": round(seconds, 3),
+    }
+
+
+def _hydrostatics(fairing: Fairing) -> dict[str, float | None] | None:
+    h = fairing.hydrostatics
+    if h is None:
+        return None
+    return {
+        "waterline_mm": h.waterline_mm,
+        "volume_m3": h.volume_m3,
+        "lcb_mm": h.lcb_mm,
+        "vcb_mm": h.vcb_mm,
+        "waterplane_m2": h.waterplane_m2,
+        "wetted_m2": h.wetted_m2,
+        "cb": h.cb,
+        "cp": h.cp,
+        "cm": h.cm,
+        "cw": h.cw,
+        "lcf_mm": h.lcf_mm,
+        "bm_mm": h.bm_mm,
+        "bml_mm": h.bml_mm,
+        "length_mm": h.length_mm,
+        "breadth_mm": h.breadth_mm,
+        "depth_mm": h.depth_mm,
+        "section_m2": h.section_m2,
+    }
+
+
+def rack_document(rack: Rack) -> dict[str, Any]:
+    """The document of ``rack list``: every slab's entry without its outlines, and the sums."""
+    from futtock.stock.rack import areas_m2
+    from futtock.stock.weight import volume_m3
+
+    top, bottom = areas_m2(rack.slabs)
+    return {
+        "slabs": [
+            {
+                "name": s.name,
+                "species": s.species,
+                "thickness_mm": s.thickness_mm,
+                "moisture_percent": s.moisture_percent,
+                "stack": s.stack,
+                "measured": s.measured,
+                "grain_guessed": s.grain_guessed,
+                "flaws": len(s.flaws),
+                "volume_m3": round(volume_m3(s), 6),
+            }
+            for s in rack.slabs
+        ],
+        "set_aside": list(rack.set_aside),
+        "top_m2": round(top, 4),
+        "bottom_m2": round(bottom, 4),
+    }
+
+
+def _number(value: float | None) -> float | None:
+    """JSON has no word for what is not a number."""
+    return None if value is None or not math.isfinite(value) else value

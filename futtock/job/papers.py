@@ -1,0 +1,194 @@
+"""What the job writes into folders: drawings through the three writers, and small tables."""
+
+from __future__ import annotations
+
+import csv
+import io
+import os
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from futtock.errors import Unreadable
+from futtock.job.accounts import counted, offset
+from futtock.progress import Progress
+
+if TYPE_CHECKING:
+    from futtock.drawing.heading import Heading
+    from futtock.job.whole import Job
+    from futtock.layout.placement import Layout
+    from futtock.lines.fair import Fairing
+    from futtock.sheet.sheet import Sheet
+    from futtock.stock.slab import Slab
+
+DOUBTFUL = "doubtful.csv"
+
+
+@dataclass
+class Written:
+    """What was written: file names below the folder, in order."""
+
+    folder: Path
+    files: list[str] = field(default_factory=list)
+
+    def put(self, name: str, content: bytes | str) -> None:
+        """Write one file, whole or not at all.
+
+        Raises
+        ------
+        Unreadable
+            Where the folder cannot be written or the disk is full.
+        """
+        raw = content.encode() if isinstance(content, str) else content
+        target = self.folder / name
+        part = target.with_name(target.name + ".part")
+        try:
+            target.parent.mkdir(parents=True, exist_ok=True)
+            part.write_bytes(raw)
+            os.replace(part, target)
+        except OSError as error:
+            part.unlink(missing_ok=True)
+            raise Unreadable(f"'{target}' cannot be written: {error.strerror}.") from None
+        self.files.append(name)
+
+    @property
+    def account(self) -> str:
+        """In words."""
+        return f"Wrote {counted(len(self.files), 'file')} to {self.folder}."
+
+
+def file_name(name: str) -> str:
+    """A name given by a person as one safe file name."""
+    plain = re.sub(r"[^\w.-]+", "_", name).strip("._")
+    return plain or "unnamed"
+
+
+def heading(job: Job) -> Heading:
+    """What the title blocks say: her name, the date of the data, the revision of the papers."""
+    from futtock.drawing.heading import Heading
+
+    stated = job.sound
+    times = [(stated.folder / name).stat().st_mtime for name in stated.files]
+    when = datetime.fromtimestamp(max(times), tz=UTC).date().isoformat() if times else ""
+    return Heading(stated.vessel.name, when, job.revision, stated.vessel.show)
+
+
+def write_doubtful(folder: Path, fairing: Fairing) -> None:
+    """Write ``doubtful.csv``: each doubtful figure, what is likely, and the mend to consider.
+
+    A folder that cannot be written is left as it is: the figures are in the answer too.
+    """
+    text = io.StringIO()
+    table = csv.writer(text, lineterminator="\n")
+    table.writerow(["line", "station", "given", "fair", "mend", "why"])
+    for p in fairing.doubtful:
+        mend = "" if p.mend_mm is None else offset(p.mend_mm, "imperial")
+        table.writerow(
+            [
+                p.line,
+                p.station,
+                offset(p.given_mm, "imperial"),
+                offset(p.fair_mm, "imperial"),
+                mend,
+                p.likely or "",
+            ]
+        )
+    try:
+        Written(folder).put(DOUBTFUL, text.getvalue())
+    except Unreadable:
+        return
+
+
+def write_moulds(job: Job, out: Path) -> Written:
+    """Every timber full size as DXF, SVG and PDF, a roll of them all, and tiles of them all."""
+    from futtock.drawing.half_pattern import half_pattern
+    from futtock.drawing.mould import mould_group, mould_outline, mould_sheet
+    from futtock.sheet.dxf import dxf
+    from futtock.sheet.pdf import pdf
+    from futtock.sheet.roll import rolled
+    from futtock.sheet.svg import svg
+    from futtock.sheet.tiles import tiled
+
+    head, vessel = heading(job), job.sound.vessel
+    written = Written(out)
+    groups: list[Sheet] = []
+    steps = len(job.moulds) + len(job.framing.frames)
+    for done, mould in enumerate(job.moulds):
+        name = file_name(mould.mark)
+        if not job.report(Progress("patterns", done, steps, mould.mark)):
+            return written
+        outline = mould_outline(mould, head)
+        written.put(f"{name}.dxf", dxf(outline))
+        written.put(f"{name}.svg", svg(outline))
+        written.put(f"{name}.pdf", pdf([mould_sheet(mould, head)]))
+        if mould.same_as is None:
+            groups.append(mould_group(mould, head))
+    for k, frame in enumerate(job.framing.frames):
+        if not job.report(
+            Progress("patterns", len(job.moulds) + k, steps, f"frame {frame.number}")
+        ):
+            return written
+        pattern = half_pattern(frame, head)
+        written.put(f"frame-{frame.number}.pdf", pdf([pattern]))
+        written.put(f"frame-{frame.number}.dxf", dxf(pattern))
+    roll = rolled(groups, vessel.moulds.roll_mm, stretch=vessel.moulds.stretch, report=job.report)
+    written.put("roll.pdf", pdf(roll.pages))
+    tiles = [
+        page
+        for sheet in groups
+        for page in tiled(sheet, vessel.moulds.paper, stretch=vessel.moulds.stretch).pages
+    ]
+    written.put("tiles.pdf", pdf(tiles))
+    return written
+
+
+def write_slabs(
+    job: Job, out: Path, slabs: Sequence[Slab], layout: Layout | None = None
+) -> Written:
+    """A sheet of each slab with what is laid on it."""
+    from futtock.drawing.slab import slab_sheet
+
+    head = heading(job)
+    moulds = {m.mark: m for m in job.moulds} if layout is not None else {}
+    written = Written(out)
+    for done, slab in enumerate(slabs):
+        if not job.report(Progress("slabs", done, len(slabs), slab.name)):
+            break
+        laid = [p for p in layout.placements if p.slab == slab.name] if layout else []
+        drawn = slab_sheet(slab, [(moulds[p.mark], p) for p in laid], head)
+        write_sheet(written, file_name(f"slab-{slab.name}"), [drawn])
+    return written
+
+
+def write_sheet(written: Written, name: str, sheets: Iterable[Sheet]) -> None:
+    """One drawing as PDF (all its pages) and SVG (its first)."""
+    from futtock.sheet.pdf import pdf
+    from futtock.sheet.svg import svg
+
+    pages = list(sheets)
+    written.put(f"{name}.pdf", pdf(pages))
+    written.put(f"{name}.svg", svg(pages[0], "picture"))
+
+
+def write_sheets(job: Job, out: Path) -> Written:
+    """The working sheets of the bench, and a drawing of each frame."""
+    from futtock.drawing.frame import frame_drawing
+
+    head = heading(job)
+    written = Written(out)
+    holes = {h.frame: h for h in job.holes}
+    for done, frame in enumerate(job.framing.frames):
+        if not job.report(Progress("sheets", done, len(job.framing.frames), f"{frame.number}")):
+            return written
+        laid = holes[frame.number].holes
+        drawn = frame_drawing(
+            frame,
+            head,
+            holes_mm=[h.at_mm for h in laid],
+            hole_mm=job.fastenings.bore_mm,
+        )
+        write_sheet(written, f"frame-{frame.number}", [drawn])
+    return written

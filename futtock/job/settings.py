@@ -1,0 +1,176 @@
+"""From what the builder states to what each room wants to know, in millimetres and degrees."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from futtock.errors import Unreadable
+from futtock.findings import Kind, Severity
+
+if TYPE_CHECKING:
+    from futtock.bench.fastening import FasteningSettings
+    from futtock.bench.saw import SawSettings
+    from futtock.framing.settings import FramingSettings
+    from futtock.layout.settings import LaySettings
+    from futtock.lines.settings import FairSettings
+    from futtock.lines.surface import Hull
+    from futtock.moulds.settings import MouldSettings
+    from futtock.vessel.model import Vessel
+
+NOT_STATED = Kind(
+    "J001",
+    Severity.FAULT,
+    "A section that this step needs is not stated",
+    "State it in vessel.toml; 'futtock new' writes one with every setting explained.",
+)
+
+
+def fair_settings(vessel: Vessel) -> FairSettings:
+    """How the table is to be faired."""
+    from futtock.lines.settings import FairSettings
+
+    return FairSettings(
+        tolerance_mm=vessel.lines.tolerance_mm,
+        surface=vessel.lines.surface,
+        waterline_mm=vessel.lines.waterline_mm,
+    )
+
+
+def framing_settings(vessel: Vessel, hull: Hull) -> FramingSettings:
+    """How the hull is to be framed; frames run on to the hull's end where no count is stated.
+
+    Raises
+    ------
+    Unreadable
+        Where ``[framing]`` or ``[planking]`` is not stated.
+    """
+    from futtock.framing.settings import FramingSettings
+
+    framing, planking = vessel.framing, vessel.planking
+    missing = [f"[{n}]" for n, s in (("framing", framing), ("planking", planking)) if s is None]
+    if framing is None or planking is None:
+        words = " and ".join(missing)
+        raise Unreadable(
+            f"Frames need {words}, which vessel.toml does not state.",
+            [NOT_STATED.found(f"Frames need {words}.", file="vessel.toml", expected=words)],
+        )
+    first, spacing = framing.first_mm, framing.spacing_mm
+    count = framing.count or max(1, int((hull.u_range[1] - first) // spacing) + 1)
+    changes = tuple(
+        (max(1, round((s.from_mm - first) / spacing) + 1), s.spacing_mm)
+        for s in framing.room_and_space[1:]
+        if s.from_mm is not None
+    )
+    cants = framing.cants
+    return FramingSettings(
+        first_mm=first,
+        room_and_space_mm=spacing,
+        count=count,
+        sided_mm=framing.sided_of_mm(1),
+        moulded_mm=framing.moulded.table(),
+        planking_mm=planking.thickness_mm,
+        spacing_changes=changes,
+        left_out=framing.omit,
+        added_mm=tuple(a.x_mm for a in framing.add),
+        sided_changes=tuple((s.from_frame, s.sided_mm) for s in framing.sided[1:]),
+        heads="sheer" if isinstance(framing.heads, str) else framing.heads,
+        head_over_mm=framing.head_over_mm,
+        heel_over_mm=framing.heel_over_mm,
+        floors=framing.floors,
+        half_frames=() if isinstance(framing.half, str) else framing.half,
+        cants=cants if isinstance(cants, str) else tuple((c.frame, c.angle_deg) for c in cants),
+        stand=framing.stand,
+        full_mm=framing.full_mm,
+        inner=framing.inner,
+        longest_mm=vessel.futtocks.longest_mm,
+        shortest_mm=min(vessel.futtocks.shortest_mm or 1.0, vessel.futtocks.longest_mm),
+        butt_shift_mm=vessel.futtocks.butt_shift_mm,
+        butt_aim="middle" if vessel.futtocks.butt_aim == "middle" else "any",
+        butt_line_mm=vessel.futtocks.next_frame_shift_mm,
+        grain_slope=vessel.timber.grain_slope if vessel.futtocks.grain == "straight" else 0.0,
+        largest_bevel_deg=framing.largest_bevel_deg,
+        heel_gap_mm=framing.heel_gap_mm,
+        saw_bevel_deg=max(vessel.saw.head_left_deg, vessel.saw.head_right_deg),
+        notch_mm=vessel.heels.depth_mm,
+        notch_clear_mm=vessel.heels.clearance_mm,
+        limber_mm=vessel.heels.limber_high_mm,
+        heel_bolt_mm=vessel.heels.bolt_mm,
+        diagonals=tuple((n, d.height_mm, d.slope_deg) for n, d in vessel.diagonals.items()),
+        levels_mm=() if vessel.lines.waterline_mm is None else (vessel.lines.waterline_mm,),
+    )
+
+
+def timber_density_kg_m3(vessel: Vessel) -> float:
+    """Of the finished timbers: as stated, else the species' at the stated moisture."""
+    from futtock.moulds.settings import MouldSettings
+    from futtock.stock.species import species
+    from futtock.stock.weight import density_kg_m3
+
+    if vessel.timber.density_kg_m3 is not None:
+        return vessel.timber.density_kg_m3
+    wood = species(vessel.timber.species)
+    known = density_kg_m3(wood, vessel.timber.moisture_percent) if wood else None
+    return known or MouldSettings().density_kg_m3
+
+
+def mould_settings(vessel: Vessel) -> MouldSettings:
+    """How timbers are laid flat."""
+    from futtock.moulds.settings import MouldSettings
+
+    return MouldSettings(
+        up=vessel.moulds.up,
+        marks_every_mm=vessel.saw.mark_spacing_mm,
+        density_kg_m3=timber_density_kg_m3(vessel),
+    )
+
+
+def lay_settings(vessel: Vessel) -> LaySettings:
+    """How timbers are laid on slabs."""
+    from futtock.layout.settings import LaySettings
+
+    return LaySettings(
+        kerf_mm=vessel.timber.kerf_mm,
+        rough_allowance_mm=vessel.timber.rough_allowance_mm,
+        grain_slope=vessel.timber.grain_slope,
+        guard_mm=vessel.layout.guard_mm,
+    )
+
+
+def saw_settings(vessel: Vessel) -> SawSettings:
+    """How the saw sheets are written."""
+    from futtock.bench.saw import HeadError, SawSettings
+
+    saw, usual = vessel.saw, SawSettings()
+    return SawSettings(
+        feed=saw.feed,
+        marks_every_mm=saw.mark_spacing_mm,
+        step_deg=saw.step_deg,
+        left_deg=saw.head_left_deg,
+        right_deg=saw.head_right_deg,
+        turns_per_deg=saw.turns_per_degree or usual.turns_per_deg,
+        feed_mm_min=saw.feed_mm_per_minute or usual.feed_mm_min,
+        blade_width_mm=saw.blade_width_mm,
+        blade_set_mm=saw.blade_set_mm or usual.blade_set_mm,
+        head=HeadError(saw.zero_deg, saw.scale, saw.backlash_deg),
+    )
+
+
+def fastening_settings(vessel: Vessel) -> FasteningSettings:
+    """How the layers are fastened."""
+    from futtock.bench.fastening import FasteningSettings
+
+    nails = vessel.treenails
+    return FasteningSettings(
+        diameter_mm=nails.diameter_mm,
+        drift_mm=nails.drift_mm,
+        spacing_mm=nails.spacing_mm,
+        edge_mm=nails.edge_mm,
+        end_mm=nails.end_mm,
+        rows=nails.rows,
+        proud_mm=nails.proud_mm,
+        wedges=nails.wedges,
+        spoil_percent=nails.spoil_percent,
+        moisture_percent=nails.moisture_percent,
+        frame_moisture_percent=vessel.timber.moisture_percent,
+        species=nails.species,
+    )

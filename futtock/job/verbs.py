@@ -1,0 +1,153 @@
+"""The verbs of the job: each takes a vessel folder and gives one answer, for any face to show."""
+
+from __future__ import annotations
+
+import time
+from pathlib import Path
+from typing import Any
+
+from futtock.findings import Finding
+from futtock.job import accounts, documents, papers
+from futtock.job.answer import Answer
+from futtock.job.whole import Job
+from futtock.progress import Report
+
+
+def new(folder: str, *, demo: bool) -> Answer:
+    """Make a vessel folder."""
+    from futtock.vessel import write_new
+
+    written = [p.name for p in write_new(folder, demo=demo)]
+    account = (
+        f"Made {folder} with {', '.join(written)}.\n"
+        + ("" if demo else "State the vessel in vessel.toml and her offsets in offsets.csv.\n")
+        + f"Next: futtock check {folder}"
+    )
+    return Answer({"folder": folder, "files": written}, account)
+
+
+def check(folder: str, report: Report) -> Answer:
+    """Read everything stated and tell every fault at once."""
+    job = Job(folder, report)
+    rack = job.rack
+    stated = job.stated
+    document: dict[str, Any] = {
+        "vessel": stated.vessel.name,
+        "files": dict(stated.files),
+        "slabs": len(rack.slabs),
+    }
+    account = accounts.checked(stated)
+    if rack.entries:
+        account += f"\nRack: {accounts.counted(len(rack.slabs), 'slab')} can be laid out."
+    return Answer(document, account, (*stated.findings, *rack.findings))
+
+
+def fair(folder: str, report: Report) -> Answer:
+    """Fair the lines; what is doubtful is written to ``doubtful.csv``."""
+    began = time.perf_counter()
+    job = Job(folder, report)
+    fairing = job.fairing
+    document = documents.fair_document(fairing, time.perf_counter() - began)
+    papers.write_doubtful(job.folder, fairing)
+    return Answer(
+        document,
+        accounts.faired(fairing, job.stated.vessel.show),
+        (*job.stated_findings, *fairing.findings),
+    )
+
+
+def frames(folder: str, report: Report) -> Answer:
+    """Frame the hull."""
+    from futtock.framing.json import framing_json
+
+    began = time.perf_counter()
+    job = Job(folder, report)
+    framing = job.framing
+    document = {**framing_json(framing), "seconds": round(time.perf_counter() - began, 3)}
+    return Answer(document, accounts.framed(framing, job.stated.vessel.show), _upto_frames(job))
+
+
+def moulds(folder: str, report: Report, *, out: str | None) -> Answer:
+    """Lay every timber flat; write the full-size patterns where a folder is named."""
+    from futtock.moulds.document import moulds_json
+
+    job = Job(folder, report)
+    made = job.moulds
+    document = moulds_json(made)
+    account = accounts.moulded(made, job.stated.vessel.show)
+    if out is not None:
+        written = papers.write_moulds(job, Path(out))
+        document["files"] = written.files
+        account += f"\n{written.account}"
+    return Answer(document, account, _upto_moulds(job))
+
+
+def sheets(folder: str, report: Report, *, out: str | None) -> Answer:
+    """Make the working sheets."""
+    from futtock.bench.document import sheets_json
+
+    job = Job(folder, report)
+    document = sheets_json(job.saw_sheets, job.fastenings, job.moulds)
+    kg = sum(m.mass_kg for m in job.moulds)
+    account = accounts.benched(job.saw_sheets, job.fastenings, kg, job.stated.vessel.show)
+    if out is not None:
+        written = papers.write_sheets(job, Path(out))
+        document["files"] = written.files
+        account += f"\n{written.account}"
+    found = [f for s in job.saw_sheets for f in s.findings]
+    return Answer(document, account, (*_upto_moulds(job), *found, *job.fastenings.findings))
+
+
+def rack_list(folder: str, report: Report) -> Answer:
+    """List the slabs."""
+    job = Job(folder, report)
+    rack = job.rack
+    return Answer(
+        documents.rack_document(rack), accounts.racked(rack, job.stated.vessel.show), rack.findings
+    )
+
+
+def rack_draw(folder: str, report: Report, *, out: str) -> Answer:
+    """Draw every slab."""
+    job = Job(folder, report)
+    written = papers.write_slabs(job, Path(out), job.slabs())
+    return Answer({"files": written.files}, written.account, job.rack.findings)
+
+
+def lay(
+    folder: str,
+    report: Report,
+    *,
+    seconds: float | None,
+    rounds: int | None,
+    seed: int,
+    slabs: str | None,
+    slab: str | None,
+    measured: bool,
+) -> Answer:
+    """Lay the timbers on the slabs."""
+    from futtock.layout.document import layout_json
+
+    job = Job(folder, report)
+    rack = job.slabs(file=slabs, measured=measured)
+    if slab is not None:
+        rack = tuple(s for s in rack if s.name == slab) or (job.rack[slab],)
+    layout = job.layout(rack, seed=seed, rounds=rounds, seconds=seconds)
+    account = accounts.laid(layout, len(job.moulds), len(rack), job.stated.vessel.show)
+    found = (*job.stated_findings, *layout.findings)
+    return Answer(layout_json(layout), account, found)
+
+
+def demo(out: str, report: Report, *, seconds: float) -> Answer:
+    """The whole job on Marram, with its folder of sheets and pictures."""
+    from futtock.job.demo import whole_demo
+
+    return whole_demo(Path(out), report, seconds=seconds)
+
+
+def _upto_frames(job: Job) -> tuple[Finding, ...]:
+    return (*job.stated_findings, *job.fairing.findings, *job.framing.findings)
+
+
+def _upto_moulds(job: Job) -> tuple[Finding, ...]:
+    return (*_upto_frames(job), *(f for m in job.moulds for f in m.findings))

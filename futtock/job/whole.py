@@ -1,0 +1,187 @@
+"""The whole job of one vessel folder: each step is computed once, from the steps before it."""
+
+from __future__ import annotations
+
+import hashlib
+import time
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from futtock.errors import Unreadable
+from futtock.findings import Finding, Severity
+from futtock.job import settings
+from futtock.progress import Report, quiet
+
+if TYPE_CHECKING:
+    from futtock.bench.cuts import SawSheet
+    from futtock.bench.fastening import FrameHoles
+    from futtock.bench.treenails import Fastenings
+    from futtock.framing.frame import Framing
+    from futtock.layout.placement import Layout
+    from futtock.lines.fair import Fairing
+    from futtock.moulds.mould import Mould
+    from futtock.stock.rack import Rack
+    from futtock.stock.slab import Slab
+    from futtock.vessel import Stated
+    from futtock.vessel.table import OffsetTable
+
+KEPT = ".futtock"
+
+
+class Job:
+    """One vessel folder and all that is computed from it.
+
+    Parameters
+    ----------
+    folder
+        The vessel folder.
+    report
+        Told of progress by every step that is long.
+    """
+
+    def __init__(self, folder: Path | str, report: Report = quiet) -> None:
+        self.folder = Path(folder)
+        self.report = report
+
+    @cached_property
+    def stated(self) -> Stated:
+        """What the builder states; findings and all."""
+        from futtock.vessel import read_folder
+
+        return read_folder(self.folder)
+
+    @cached_property
+    def sound(self) -> Stated:
+        """What the builder states, where none of it is at fault.
+
+        Raises
+        ------
+        Unreadable
+            With every finding, where a file or a notation cannot be read.
+        """
+        stated = self.stated
+        faults = [f for f in stated.findings if f.severity is Severity.FAULT]
+        if faults:
+            raise Unreadable(_count(len(faults)), stated.findings)
+        return stated
+
+    @property
+    def stated_findings(self) -> tuple[Finding, ...]:
+        """What was noticed in reading."""
+        return self.stated.findings
+
+    @cached_property
+    def revision(self) -> str:
+        """A short code of everything stated, by which a stale print is known."""
+        digest = hashlib.sha256()
+        for name, content in sorted(self.stated.files.items()):
+            digest.update(f"{name} {content}\n".encode())
+        return digest.hexdigest()[:8]
+
+    @cached_property
+    def table(self) -> OffsetTable:
+        """The table of offsets with the builder's mends in it."""
+        table = self.sound.mended
+        if table is None:
+            raise Unreadable(
+                "There is no table of offsets to fair.",
+                [
+                    settings.NOT_STATED.found(
+                        "There is no table of offsets to fair.", expected="offsets.csv"
+                    )
+                ],
+            )
+        return table
+
+    @cached_property
+    def fairing(self) -> Fairing:
+        """The fair hull."""
+        from futtock.lines.fair import fair
+
+        return fair(self.table, settings.fair_settings(self.sound.vessel), self.report)
+
+    @cached_property
+    def framing(self) -> Framing:
+        """The frames."""
+        from futtock.framing.build import frame_hull
+
+        hull = self.fairing.hull
+        return frame_hull(hull, settings.framing_settings(self.sound.vessel, hull), self.report)
+
+    @cached_property
+    def moulds(self) -> tuple[Mould, ...]:
+        """A mould for every timber, with its treenail holes."""
+        from futtock.bench.holes import with_holes
+        from futtock.moulds.flat import moulds
+
+        made = moulds(self.framing.frames, settings.mould_settings(self.sound.vessel), self.report)
+        return with_holes(made, self.holes)
+
+    @cached_property
+    def holes(self) -> tuple[FrameHoles, ...]:
+        """Treenail holes of each frame."""
+        from futtock.bench.holes import lay_holes
+
+        return lay_holes(self.framing.frames, settings.fastening_settings(self.sound.vessel))
+
+    @cached_property
+    def fastenings(self) -> Fastenings:
+        """Treenails of the whole vessel."""
+        from futtock.bench.treenails import fastenings
+
+        return fastenings(self.holes, settings.fastening_settings(self.sound.vessel))
+
+    @cached_property
+    def saw_sheets(self) -> tuple[SawSheet, ...]:
+        """A saw sheet for every timber."""
+        from futtock.bench.sawing import saw_sheets
+
+        return saw_sheets(self.moulds, settings.saw_settings(self.sound.vessel))
+
+    @cached_property
+    def rack(self) -> Rack:
+        """The slabs of the vessel folder."""
+        from futtock.stock.rack import read_rack
+
+        return read_rack(self.folder)
+
+    def slabs(self, *, file: str | None = None, measured: bool = False) -> tuple[Slab, ...]:
+        """The slabs to lay on: the folder's or another file's, all of them or the measured."""
+        from futtock.stock.rack import read_rack
+
+        rack = self.rack if file is None else read_rack(Path(file))
+        if rack.faults:
+            raise Unreadable(_count(len(rack.faults)), rack.findings)
+        return tuple(s for s in rack.slabs if s.measured or not measured)
+
+    def layout(
+        self,
+        slabs: tuple[Slab, ...],
+        *,
+        seed: int = 0,
+        rounds: int | None = None,
+        seconds: float | None = None,
+    ) -> Layout:
+        """The best layout found of the timbers on these slabs."""
+        from futtock.layout.lay import lay
+        from futtock.layout.poses import FolderStore
+
+        vessel = self.sound.vessel
+        if rounds is None and seconds is None:
+            seconds = vessel.layout.seconds
+        return lay(
+            self.moulds,
+            slabs,
+            settings.lay_settings(vessel),
+            self.report,
+            seed=seed,
+            rounds=rounds,
+            seconds=seconds,
+            clock=time.perf_counter,
+            store=FolderStore(self.folder / KEPT),
+        )
+
+
+def _count(faults: int) -> str:
+    return f"{faults} thing{'s' if faults > 1 else ''} cannot be read."

@@ -11,7 +11,7 @@ import io
 from dataclasses import dataclass
 
 from futtock.errors import Misused
-from futtock.measure import show
+from futtock.measure import feet_inches
 from futtock.measure.shown import Style
 from futtock.stock.tape import FLAW_HEADING
 
@@ -33,7 +33,7 @@ class TapeForm:
 
     lines: tuple[tuple[str, str], ...]
     stations: tuple[str, ...]
-    flaws: int = 8
+    flaws: int = 6
     columns: tuple[str, ...] = COLUMNS
     flaw_columns: tuple[str, ...] = FLAW_HEADING
 
@@ -50,11 +50,13 @@ def tape_form(
         raise Misused(f"a form for a slab {length_mm:g} mm long: expected 1 to 12000 mm")
     every = _EVERY_MM[style]
     count = int(length_mm / every + 1e-9) + 2
-    stations = tuple(show(k * every, style, nearest=8).replace(" mm", "") for k in range(count - 1))
+    feet = style == "imperial"
+    at = [k * every for k in range(count - 1)]
+    stations = tuple(feet_inches(mm) if feet else f"{mm:.0f}" for mm in at)
     filled = {
         "slab": name,
         "species": species,
-        "unit": "in" if style == "imperial" else "mm",
+        "unit": "in" if feet else "mm",
         "stack": stack,
     }
     return TapeForm(tuple((key, filled.get(key, "")) for key in LINES), (*stations, ""))

@@ -107,7 +107,9 @@ def knot_allowed(
 def flaws_of(slab: Slab, face: FaceName, rules: FlawRules = STRICT) -> tuple[Flaw, ...]:
     """The flaws that a face must be kept clear of."""
     return tuple(
-        f for f in slab.flaws if forbids(f, rules) and (rules.through or f.face in (face, "both"))
+        f
+        for f in slab.flaws
+        if forbids(f, rules, slab.species) and (rules.through or f.face in (face, "both"))
     )
 
 

@@ -52,6 +52,16 @@ def offset(mm: float, style: Style) -> str:
     return feet_inches_eighths(float(mm)) if style == "imperial" else metric(float(mm), 0)
 
 
+def level_name(name: str, style: Style) -> str:
+    """``level 1524`` as the yard writes it: ``level 5-0-0 above base``; other names as they are."""
+    words, _, figure = name.partition(" ")
+    try:
+        mm = float(figure)
+    except ValueError:
+        return name
+    return f"{words} {offset(mm, style)} above base" if words == "level" else name
+
+
 def kilograms(kg: float) -> str:
     """A mass to the kilogram, or to a tenth under ten."""
     return f"{kg:.1f} kg" if kg < 10 else f"{kg:.0f} kg"

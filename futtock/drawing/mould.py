@@ -19,6 +19,7 @@ from futtock.drawing.figures import (
     kilograms,
     layer_name,
     length,
+    level_name,
     side_name,
     standing,
 )
@@ -83,7 +84,7 @@ def mould_items(
     out += _ends(mould)
     out += _holes(mould, labels)
     # marks and degrees have their place at the edge; the rest of the lettering gives way to them
-    out += _marks(mould, labels)
+    out += _marks(mould, labels, heading)
     out += _bevels(mould, labels)
     out += _controls(mould, heading, labels, offsets_every_mm)
     out += _lettering(mould, heading, labels, doubtful_over_mm)
@@ -122,7 +123,7 @@ def mould_sheet(mould: Mould, heading: Heading) -> Sheet:
     )
 
 
-def mould_outline(mould: Mould) -> Sheet:
+def mould_outline(mould: Mould, heading: Heading) -> Sheet:
     """What a router or a laser wants: outlines, grain, marks and mark, in the mould's own axes."""
     labels = Labels()
     items: list[Item] = [
@@ -130,7 +131,7 @@ def mould_outline(mould: Mould) -> Sheet:
         path(mould.outline_down_mm, BEHIND, closed=True, layer="OUTLINE-DOWN"),
         path(mould.grain_mm, GRAIN, layer="GRAIN"),
         *_holes(mould, labels),
-        *_marks(mould, labels),
+        *_marks(mould, labels, heading),
         *_bevels(mould, labels),
         _mark_on(mould, labels),
     ]
@@ -313,7 +314,7 @@ def _bevels(mould: Mould, labels: Labels) -> list[Item]:
     return out
 
 
-def _marks(mould: Mould, labels: Labels) -> list[Item]:
+def _marks(mould: Mould, labels: Labels, heading: Heading) -> list[Item]:
     """Sirmarks, level lines, sheer, ribbands, butts of the other layer: on the wood, named."""
     out: list[Item] = []
     wood = _Wood(mould)
@@ -329,7 +330,7 @@ def _marks(mould: Mould, labels: Labels) -> list[Item]:
             out.append(path(line, LEVEL, layer="LEVEL"))
             out.append(lozenge((p + end) / 2, mark.direction_deg))
             labels.keep_off(line)
-            words = "sheer" if mark.kind == "sheer" else mark.text
+            words = level_name(mark.text, heading.show).replace(" above base", "")
         elif mark.kind == "butt":
             end = wood.across(p, way)
             out.append(path([p, end], BEHIND, layer="BUTT-OTHER"))
@@ -379,7 +380,9 @@ class _Wood:
 
         line = shapely.LineString([p + way * 0.01, p + way * 4000.0])
         inside = shapely.intersection(self.area, line)
-        parts = [g for g in shapely.get_parts(inside) if g.geom_type == "LineString"]
+        parts = [
+            g for g in shapely.get_parts(inside) if g.geom_type == "LineString" and g.length > 0
+        ]
         if not parts:
             return p + way * 20.0
         near = min(parts, key=lambda g: g.distance(shapely.Point(p)))

@@ -6,6 +6,7 @@ Everything is frozen; :func:`moved` gives a new item.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from enum import StrEnum
@@ -134,8 +135,8 @@ class Text:
     def baseline_mm(self) -> Point:
         """The point on the baseline from which the writers set the words."""
         down = {"base": 0.0, "middle": 0.35, "top": 0.72}[self.rise] * self.size_mm
-        t = np.radians(self.angle_deg)
-        return (self.at_mm[0] + down * float(np.sin(t)), self.at_mm[1] - down * float(np.cos(t)))
+        t = math.radians(self.angle_deg)
+        return (self.at_mm[0] + down * math.sin(t), self.at_mm[1] - down * math.cos(t))
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,19 +196,19 @@ class Move:
     def points(self, p: ArrayLike) -> Array:
         """Points (..., 2) moved."""
         q = np.asarray(p, float)
-        t = np.radians(self.turn_deg)
-        c, s = np.cos(t), np.sin(t)
+        t = math.radians(self.turn_deg)
+        c, s = math.cos(t), math.sin(t)
         if self.turn_deg % 90 == 0:
-            c, s = float(np.round(c)), float(np.round(s))
-        x = self.sx * (q[..., 0] * c - q[..., 1] * s) + self.dx_mm
-        y = self.sy * (q[..., 0] * s + q[..., 1] * c) + self.dy_mm
-        out: Array = np.stack([x, y], axis=-1)
+            c, s = float(round(c)), float(round(s))
+        out: Array = np.empty(q.shape)
+        out[..., 0] = self.sx * (q[..., 0] * c - q[..., 1] * s) + self.dx_mm
+        out[..., 1] = self.sy * (q[..., 0] * s + q[..., 1] * c) + self.dy_mm
         return out
 
     def point(self, p: Point) -> Point:
         """One point moved."""
-        x, y = self.points(p)
-        return (float(x), float(y))
+        x, y = self.points(p).tolist()
+        return (x, y)
 
 
 def moved(item: Item, by: Move) -> Item:
@@ -216,7 +217,7 @@ def moved(item: Item, by: Move) -> Item:
     Letters, circles and pictures keep their own size and shape but for a uniform stretch: a
     stretch of some thousandths that makes good a printer's error is carried by their places.
     """
-    grow = float(np.sqrt(abs(by.sx * by.sy)))
+    grow = math.sqrt(abs(by.sx * by.sy))
     if isinstance(item, Path):
         return replace(
             item,

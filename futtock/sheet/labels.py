@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
@@ -69,15 +70,15 @@ class Labels:
         self._take(text_corners(text))
         return text
 
-    def place(self, text: Text, places: Sequence[Point | Text]) -> Text:
+    def place(self, text: Text, places: Iterable[Point | Text]) -> Text:
         """The label at the first place that is free, or at the one that touches least.
 
         Words of others weigh more than lines: a line under a label is broken by its halo, words
         under words cannot be read.
         """
-        trials = [p if isinstance(p, Text) else replace(text, at_mm=p) for p in places]
-        best, cost = trials[0], np.inf
-        for k, trial in enumerate(trials):
+        best, cost = text, math.inf
+        for k, p in enumerate(places):
+            trial = p if isinstance(p, Text) else replace(text, at_mm=p)
             lines, words = self.collisions(trial)
             here = lines + 20.0 * words + 1e-3 * k
             if here < cost:
@@ -99,11 +100,11 @@ class Labels:
 
         The label's box is set so that its nearest edge is ``reach_mm`` from the point.
         """
-        trials = [
+        trials = (
             _beside(text, point_mm, direction_deg + fan, reach)
             for reach in reach_mm
             for fan in fan_deg
-        ]
+        )
         found = self.place(text, trials)
         corners = text_corners(found)
         near = np.clip(point_mm, corners.min(0), corners.max(0))
@@ -130,12 +131,14 @@ class Labels:
         rings = [np.hstack([b, np.roll(b, -1, axis=0)]) for b in self._boxes]
         s = np.vstack([*self._lines, *rings]) if self._lines or rings else np.empty((0, 4))
         taken = np.zeros((nx + 1, ny + 1))
-        for a in s:
-            n = int(np.hypot(a[2] - a[0], a[3] - a[1]) / cell * 2) + 2
-            p = np.linspace(a[:2], a[2:], n)
-            i = np.floor((p - (x0, y0)) / cell).astype(int)
-            i = i[(i >= 0).all(axis=1) & (i[:, 0] < nx) & (i[:, 1] < ny)]
-            taken[i[:, 0] + 1, i[:, 1] + 1] = 1
+        n = (np.hypot(s[:, 2] - s[:, 0], s[:, 3] - s[:, 1]) / cell * 2).astype(int) + 2
+        which = np.repeat(np.arange(len(s)), n)
+        step = np.arange(len(which)) - np.repeat(np.cumsum(n) - n, n)
+        f = (step / (n[which] - 1))[:, None]
+        p = s[which, :2] * (1 - f) + s[which, 2:] * f
+        i = np.floor((p - (x0, y0)) / cell).astype(int)
+        i = i[(i >= 0).all(axis=1) & (i[:, 0] < nx) & (i[:, 1] < ny)]
+        taken[i[:, 0] + 1, i[:, 1] + 1] = 1
         total = taken.cumsum(axis=0).cumsum(axis=1)
         inside = total[w:, h:] - total[:-w, h:] - total[w:, :-h] + total[:-w, :-h]
         free = np.argwhere(inside.T == 0)
@@ -200,11 +203,10 @@ class Labels:
 
 
 def _beside(text: Text, point: Point, direction_deg: float, reach: float) -> Text:
-    t = np.radians(direction_deg)
-    way = np.array([np.cos(t), np.sin(t)])
+    t = math.radians(direction_deg)
+    way = np.array([math.cos(t), math.sin(t)])
     at0 = replace(text, at_mm=(0.0, 0.0), anchor="middle", rise="middle")
-    corners = text_corners(at0)
-    half = float((corners @ way).max())
-    # distance along the way at which the box clears the point's own square to the way
-    x, y = np.asarray(point) + way * (half + reach)
-    return replace(at0, at_mm=(float(x), float(y)))
+    half = float((text_corners(at0) @ way).max())
+    # distance along the way at which the box clears the line square to it through the point
+    far = half + reach
+    return replace(at0, at_mm=(point[0] + way[0].item() * far, point[1] + way[1].item() * far))

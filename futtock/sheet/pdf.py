@@ -50,8 +50,10 @@ def pdf(
     Misused
         where there is no sheet, or a page is longer than the format allows.
     """
+    from reportlab import rl_config
     from reportlab.pdfgen.canvas import Canvas
 
+    rl_config.useA85 = 0  # streams as bytes: a quarter smaller, and a third of the time saved
     if not sheets:
         raise Misused("a document needs one sheet at least")
     for s in sheets:

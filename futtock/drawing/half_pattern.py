@@ -1,0 +1,252 @@
+"""The half-frame pattern that a yard keeps on the wall: one for both sides and both layers."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from futtock.drawing.figures import close_length, degrees, level_name, offset, standing
+from futtock.drawing.frame import nearest, plane_words, starboard_half
+from futtock.drawing.heading import FULL, Heading, titled
+from futtock.drawing.signs import at_length, bearing, butt, centre_line, run_of, tick, unit, upright
+from futtock.framing.frame import Frame
+from futtock.framing.outline import timber_outline
+from futtock.sheet.items import Arc, Face, Item, Text, path
+from futtock.sheet.labels import Labels
+from futtock.sheet.sheet import Sheet
+from futtock.sheet.style import BEHIND, GRAIN, LEVEL, SEEN, THIN, Tone
+
+_TWIN = "One pattern serves both sides, turned over for port."
+
+
+def half_pattern(frame: Frame, heading: Heading, *, bevels_every_mm: float = 150.0) -> Sheet:
+    """The half-frame pattern that a yard keeps on the wall, full size, for both sides and layers.
+
+    The joint face's line is the pattern's edge; the far faces of both layers are dashed; butts of
+    the forward layer are whole strokes, of the after layer broken; degrees are given as f and a.
+    """
+    labels = Labels(gap_mm=1.0)
+    joint = frame.joint
+    edge, inner = joint.edge_mm, joint.inner_mm
+    ring = np.concatenate([edge, inner[::-1]])
+    out: list[Item] = []
+    for name in ("f", "a"):
+        layer = frame.layer("f" if name == "f" else "a")
+        for line, what in ((layer.far_edge_mm, "EDGE"), (layer.far_inner_mm, "INNER")):
+            out.append(path(line, BEHIND, layer=f"FAR-{what}-{name.upper()}"))
+            labels.keep_off(line)
+    out.append(path((edge + inner) / 2, GRAIN, layer="GRAIN"))
+    out.append(path(ring, SEEN, True, layer="OUTLINE-JOINT"))
+    labels.keep_off(ring, closed=True)
+    top = float(edge[:, 1].max())
+    x1 = float(edge[:, 0].max())
+    low = float(edge[:, 1].min())
+    out += centre_line(0.0, low - 10.0, top + 30.0, size_mm=6.0)
+    labels.keep_off([(0.0, low - 10.0), (0.0, top + 30.0)])
+    for timber in frame.timbers:
+        if timber.side == "P":
+            continue
+        shape = timber_outline(frame, timber)
+        p, q = shape.joint_outer[-1], shape.joint_inner[-1]
+        if timber.layer == "f":
+            out.append(butt(p, q, layer="BUTT-F"))
+        else:
+            out.append(path([p, q], BEHIND, layer="BUTT-A"))
+        labels.keep_off([p, q])
+        if len(shape.heel):
+            foot = np.concatenate([shape.joint_inner[:1], shape.heel, shape.joint_outer[:1]])
+            out.append(path(foot, SEEN, layer=f"HEEL-{timber.layer.upper()}"))
+            labels.keep_off(foot)
+    out += _pattern_levels(frame, heading, labels, x1)
+    out += _pattern_bevels(frame, labels, bevels_every_mm)
+    out += _sirmarks_one_side(frame, labels)
+    out += _pattern_names(frame, labels)
+    out += _pattern_controls(frame, heading, labels)
+    n = frame.plane.number
+    title = Text(
+        f"{heading.vessel} frame {n}: half pattern".strip(),
+        (40.0, top + 12.0),
+        12.0,
+        Face.FIGURES_BOLD,
+    )
+    out.append(labels.place(title, [(40.0, top + 12.0)]))
+    notes = [
+        f"{plane_words(frame, heading)} Heel {offset(low, heading.show)} above base. {_TWIN}",
+        "Whole line: joint face. Dashed: far faces. Butts: forward heavy, after layer broken.",
+        "Bevels from the joint face, f forward and a after layer; s standing, u under.",
+    ]
+    return titled(
+        f"frame-{n}-half-pattern",
+        out,
+        heading,
+        f"Frame {n}, half pattern",
+        FULL,
+        about=f"Full-size half pattern of frame {n}. {plane_words(frame, heading)}",
+        notes=notes,
+        inches=True,
+    )
+
+
+def _pattern_levels(frame: Frame, heading: Heading, labels: Labels, x1: float) -> list[Item]:
+    out: list[Item] = []
+    for mark in frame.marks:
+        if mark.kind != "level":
+            continue
+        y = mark.at_mm[1]
+        out.append(path([(0.0, y), (x1 + 20.0, y)], LEVEL))
+        labels.keep_off([(0.0, y), (x1 + 20.0, y)])
+        words = level_name(mark.name, heading.show)
+        out.append(
+            labels.place(Text(words, (10.0, y + 2.5), 6.0), [(10.0, y + 2.5), (10.0, y - 7.5)])
+        )
+    return out
+
+
+def _pattern_bevels(frame: Frame, labels: Labels, every: float) -> list[Item]:
+    out: list[Item] = []
+    run = run_of(frame.joint.edge_mm)
+    n = max(int(float(run[-1]) // every), 1)
+    places = [*(every * k for k in range(n + 1)), float(run[-1])]
+    fwd, aft = frame.layer("f"), frame.layer("a")
+    for line, other, name, degs in (
+        (frame.joint.edge_mm, frame.joint.inner_mm, "outer", (fwd.chord_deg, aft.chord_deg)),
+        (
+            frame.joint.inner_mm,
+            frame.joint.edge_mm,
+            "inner",
+            (fwd.inner_chord_deg, aft.inner_chord_deg),
+        ),
+    ):
+        own = run_of(line)
+        for s in places:
+            k = nearest(run, s)
+            p, t = at_length(line, own, float(own[k]))
+            nrm = np.array([-t[1], t[0]])
+            nrm = nrm if nrm @ (other[k] - p) < 0 else -nrm
+            out.append(tick(p, nrm, 6.0, layer="BEVEL-MARKS"))
+            labels.keep_off([p, p + nrm * 6.0])
+            said = []
+            # the forward layer's joint face looks aft, the after layer's looks forward
+            for layer, up, deg in (("f", "aft", degs[0][k]), ("a", "forward", degs[1][k])):
+                hand = {"standing": " s", "under": " u", "square": ""}[
+                    standing(up, name, float(deg))
+                ]
+                said.append(f"{layer} {degrees(float(deg))}{hand}")
+            text = Text("  ".join(said), (0, 0), 4.2, Face.FIGURES_BOLD)
+            turn = upright(bearing(t))
+            trials = []
+            for off in (12.0, 18.0, 24.0, 31.0):
+                for slide in (0.0, 12.0, -12.0, 24.0, -24.0):
+                    c = p + nrm * off + t * slide
+                    trials.append(
+                        Text(
+                            text.text,
+                            (float(c[0]), float(c[1])),
+                            4.2,
+                            Face.FIGURES_BOLD,
+                            "middle",
+                            "middle",
+                            turn,
+                        )
+                    )
+            out.append(labels.place(text, trials))
+    return out
+
+
+def _sirmarks_one_side(frame: Frame, labels: Labels) -> list[Item]:
+    out: list[Item] = []
+    for mark in frame.marks:
+        if mark.kind not in ("sirmark", "ribband", "sheer"):
+            continue
+        k = nearest(frame.joint.girth_mm, mark.girth_mm)
+        p, q = np.asarray(mark.at_mm), frame.joint.inner_mm[k]
+        u = unit(q - p)
+        end = p + u * (24.0 if mark.kind == "sirmark" else 14.0)
+        out.append(path([p, end], SEEN, layer="MARKS"))
+        labels.keep_off([p, end])
+        text = Text(mark.name, (0, 0), 5.0, Face.FIGURES_BOLD)
+        s = np.array([-u[1], u[0]])
+        trials = []
+        for a in (16.0, 26.0, 36.0):
+            for b in (5.0, -5.0, 9.0, -9.0):
+                c = p + u * a + s * b
+                trials.append(
+                    Text(
+                        mark.name,
+                        (float(c[0]), float(c[1])),
+                        5.0,
+                        Face.FIGURES_BOLD,
+                        "middle",
+                        "middle",
+                        upright(bearing(u)),
+                    )
+                )
+        out.append(labels.place(text, trials))
+    return out
+
+
+def _pattern_names(frame: Frame, labels: Labels) -> list[Item]:
+    out: list[Item] = []
+    for timber in frame.timbers:
+        if timber.side == "P":
+            continue
+        shape = timber_outline(frame, timber)
+        keep = starboard_half(shape) if timber.side == "C" else slice(None)
+        a, b = shape.joint_outer[keep], shape.joint_inner[keep]
+        line = a + (b - a) * (0.34 if timber.layer == "f" else 0.66)
+        run = run_of(line)
+        trials = []
+        for part in (0.5, 0.42, 0.58, 0.34, 0.66, 0.26, 0.74):
+            p, t = at_length(line, run, part * float(run[-1]))
+            words = f"{timber.mark}".replace("-S-", "-P/S-")
+            trials.append(
+                Text(
+                    words,
+                    (float(p[0]), float(p[1])),
+                    9.0,
+                    Face.FIGURES_BOLD,
+                    "middle",
+                    "middle",
+                    upright(bearing(t)),
+                    halo=Tone.WHITE,
+                )
+            )
+        out.append(labels.place(trials[0], trials))
+    return out
+
+
+def _pattern_controls(frame: Frame, heading: Heading, labels: Labels) -> list[Item]:
+    """Two long diagonals between corners, with their lengths, to prove the print by."""
+    e, i = frame.joint.edge_mm, frame.joint.inner_mm
+    out: list[Item] = []
+    for a, b, p, q in (("A", "D", e[0], i[-1]), ("C", "B", i[0], e[-1])):
+        out.append(path([p, q], THIN, layer="CONTROL"))
+        span = float(np.hypot(*(q - p)))
+        said = f"{a}–{b} {span:.1f} mm"
+        if heading.show == "imperial":
+            said += f" ({close_length(span, 'imperial')})"
+        u = unit(q - p)
+        s = np.array([-u[1], u[0]])
+        trials = []
+        for part in (0.5, 0.4, 0.6, 0.3, 0.7):
+            for off in (3.5, -3.5):
+                c = p + (q - p) * part + s * off
+                trials.append(
+                    Text(
+                        said,
+                        (float(c[0]), float(c[1])),
+                        5.0,
+                        Face.FIGURES,
+                        "middle",
+                        "middle",
+                        upright(bearing(u)),
+                    )
+                )
+        out.append(labels.place(trials[0], trials))
+        for name, r in ((a, p), (b, q)):
+            out.append(Arc((float(r[0]), float(r[1])), 1.0, None, Tone.INK, layer="CONTROL"))
+            out += labels.beside(
+                Text(name, (0, 0), 6.0, Face.FIGURES_BOLD),
+                (float(r[0]), float(r[1])),
+                bearing(p - q if name == a else q - p),
+            )
+    return out

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from futtock.job.whole import Job
+    from futtock.layout.placement import Layout
     from futtock.lines.fair import Fairing
     from futtock.stock.rack import Rack
+    from futtock.stock.slab import Slab
 
 
 def fair_document(fairing: Fairing, seconds: float) -> dict[str, Any]:
@@ -89,3 +93,21 @@ def rack_document(rack: Rack) -> dict[str, Any]:
 def _number(value: float | None) -> float | None:
     """JSON has no word for what is not a number."""
     return None if value is None or not math.isfinite(value) else value
+
+
+def demo_document(job: Job, layout: Layout, slabs: Sequence[Slab]) -> dict[str, Any]:
+    """The document of ``demo``: the figures of its short account."""
+    fairing, framing = job.fairing, job.framing
+    return {
+        "doubtful": [f"{p.line} at {p.station}" for p in fairing.doubtful],
+        "rms_mm": _number(fairing.rms_mm),
+        "frames": len(framing.frames),
+        "largest_lean_deg": framing.largest_lean_deg,
+        "timbers": len(job.moulds),
+        "placed": len(layout.placements),
+        "slabs": len(slabs),
+        "slabs_used": layout.slabs_used,
+        "yield": layout.yield_,
+        "treenails": job.fastenings.holes,
+        "mass_kg": sum(m.mass_kg for m in job.moulds),
+    }

@@ -73,7 +73,8 @@ class SawSettings:
     head
         See :class:`HeadError`.
     crank_from
-        Where the person at the crank stands: on the ``"feed"`` side (the feeder's) or ``"out"``.
+        Where the person at the crank stands: ``"feed"`` (behind the feeder, facing the teeth),
+        ``"out"`` (beyond the blade, facing him), or at the feeder's ``"left"`` or ``"right"``.
     """
 
     feed: Literal["heel first", "head first", "one hand"] = "heel first"
@@ -91,7 +92,7 @@ class SawSettings:
     kerf_mm: float = 2.5
     tilt_axis_mm: float = 0.0
     head: HeadError = field(default_factory=HeadError)
-    crank_from: Literal["feed", "out"] = "out"
+    crank_from: Literal["feed", "out", "left", "right"] = "out"
 
     def __post_init__(self) -> None:
         """Refuse figures that mean nothing, naming them."""

@@ -51,6 +51,7 @@ class Bound:
 
     @property
     def gap(self) -> float:
+        """Share by which what was reached might still be bettered, at the very most."""
         return 1.0 - self.value / self.reached if self.reached > 0 else 0.0
 
 

@@ -1,0 +1,386 @@
+"""Compiled: filling one slab with timbers, greedily and snug, and a first layout of them all.
+
+An item is a row (pattern, variant, x, y, angle, mean slope, worst slope). A layout is ``items``
+(slabs, MOST, 7), ``count`` (slabs,) and ``left`` (patterns,), the timbers still to be placed.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from futtock.layout.chances import bell, chance
+from futtock.layout.discs import compiled
+from futtock.layout.feel import clear, cut_out, settle, signs
+from futtock.layout.ground import Ground
+from futtock.layout.pattern import Patterns
+
+Array = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Raster = NDArray[np.float32]
+MOST = 28  # timbers on one slab
+NEAR_SLACK = 7.0  # mm by which a kept pose may seem not to fit
+
+
+class Poses(NamedTuple):
+    """Poses kept for every pair: rows (x, y, angle, mean slope, variant); pair (k, i) owns
+    start[k, i]:start[k, i + 1]. ``ok`` (patterns, slabs) where there are any, and ``worth``
+    (patterns,) the area counted dearer the fewer slabs a pattern fits: three grades (3, patterns).
+    """
+
+    row: Raster
+    start: Ints
+    ok: NDArray[np.bool_]
+    worth: Array
+
+
+class Rules(NamedTuple):
+    """What the search weighs: gap in mm between blanks, weight of slope and of lying at an end."""
+
+    gap: float
+    grain: float
+    end: float
+
+
+@compiled
+def copy_ground(G: Ground, k: int, top: Raster, bottom: Raster) -> None:
+    """The rasters of slab k, uncut, into working rasters."""
+    o = G.off[k]
+    for c in range(G.off[k + 1] - o):
+        top[c] = G.top[o + c]
+        bottom[c] = G.bottom[o + c]
+
+
+@compiled
+def cut_item(
+    P: Patterns, G: Ground, k: int, top: Raster, bottom: Raster, item: Array, gap: float
+) -> None:
+    """Take an item out of slab k's working rasters."""
+    sx, sy = signs(int(item[1]))
+    cut_out(
+        P,
+        int(item[0]),
+        top,
+        bottom,
+        G.rows[k],
+        G.columns[k],
+        sx,
+        sy,
+        item[2],
+        item[3],
+        item[4],
+        gap,
+    )
+
+
+@compiled
+def try_place(
+    P: Patterns,
+    G: Ground,
+    Q: Poses,
+    k: int,
+    i: int,
+    top: Raster,
+    bottom: Raster,
+    to_end: float,
+    to_grain: float,
+    item: Array,
+) -> float:
+    """Place pattern i on what is left of slab k, snug; fills ``item`` and returns its score.
+
+    The three best of the kept poses are settled in turn; 1e18 where none comes to fit.
+    """
+    rows, columns = G.rows[k], G.columns[k]
+    wide = columns * 5.0
+    best = np.full(3, 1e18)
+    who = np.full(3, -1)
+    d0 = P.disc_off[i]
+    dn = P.disc_off[i + 1] - d0
+    e0, e1 = P.edge_off[i], P.edge_off[i + 1]
+    for q in range(Q.start[k, i], Q.start[k, i + 1]):
+        x, y, ang = Q.row[q, 0], Q.row[q, 1], Q.row[q, 2]
+        variant = int(Q.row[q, 4])
+        sx, sy = signs(variant)
+        c, s = np.cos(ang), np.sin(ang)
+        up, down = (top, bottom) if variant < 2 else (bottom, top)
+        if not clear(P, i, up, down, 0, rows, columns, sx, sy, x, y, c, s, 0, dn, NEAR_SLACK):
+            continue
+        snug = 0.0
+        for e in range(e0, e1):
+            u, v = sx * P.edge[e, 0], sy * P.edge[e, 1]
+            f = up if P.edge[e, 2] != 1.0 else down
+            gx, gy = x + c * u - s * v, y + s * u + c * v
+            r, w = int(gy * 0.2 + 0.5), int(gx * 0.2 + 0.5)
+            if 0 <= r < rows and 0 <= w < columns and gx >= 0.0 and gy >= 0.0:
+                snug += min(max(f[r * columns + w], 0.0), 90.0)
+        score = (
+            snug / (e1 - e0) + 10.0 * to_grain * Q.row[q, 3] + to_end * min(x, wide - x) / 1000.0
+        )
+        if score < best[2]:
+            t = 2
+            while t > 0 and best[t - 1] > score:
+                best[t] = best[t - 1]
+                who[t] = who[t - 1]
+                t -= 1
+            best[t] = score
+            who[t] = q
+    for t in range(3):
+        q = who[t]
+        if q < 0:
+            break
+        variant = int(Q.row[q, 4])
+        sx, sy = signs(variant)
+        up, down = (top, bottom) if variant < 2 else (bottom, top)
+        ok, x, y, ang, worst, mean, score = settle(
+            P,
+            i,
+            up,
+            down,
+            0,
+            G.grain,
+            G.off[k],
+            rows,
+            columns,
+            sx,
+            sy,
+            Q.row[q, 0],
+            Q.row[q, 1],
+            Q.row[q, 2],
+            0.0,
+            to_end,
+            to_grain,
+            16.0,
+        )
+        if ok:
+            item[0] = i
+            item[1] = variant
+            item[2] = x
+            item[3] = y
+            item[4] = ang
+            item[5] = mean
+            item[6] = worst
+            return score
+    return 1e18
+
+
+@compiled
+def fill(
+    P: Patterns,
+    G: Ground,
+    Q: Poses,
+    k: int,
+    left: Ints,
+    key: Array,
+    noise: float,
+    to_end: float,
+    to_grain: float,
+    look: int,
+    tries: int,
+    gap: float,
+    top: Raster,
+    bottom: Raster,
+    out: Array,
+    kept: int,
+    state: NDArray[np.uint64],
+) -> int:
+    """Fill slab k from the timbers left, dearest first by ``key`` shaken by ``noise``.
+
+    ``out``'s first ``kept`` items lie there already. Of ``look`` timbers that fit, the snuggest
+    is placed. ``left`` is not changed. Returns how many items the slab then holds.
+    """
+    copy_ground(G, k, top, bottom)
+    used = 0.0
+    for j in range(kept):
+        cut_item(P, G, k, top, bottom, out[j], gap)
+        used += P.plan[int(out[j, 0])]
+    n = P.area.shape[0]
+    names = np.empty(n, np.int64)
+    order = np.empty(n)
+    m = 0
+    for i in range(n):
+        if left[i] > 0 and Q.ok[i, k]:
+            names[m] = i
+            order[m] = -key[i] * np.exp(noise * bell(state))
+            m += 1
+    if m == 0:
+        return kept
+    by = np.argsort(order[:m])
+    m = min(m, tries)
+    names = names[by[:m]].copy()
+    stock = left.copy()
+    alive = np.ones(m, np.bool_)
+    room = 0.94 * G.sound[k]
+    filled = kept
+    item = np.empty(7)
+    best_item = np.empty(7)
+    while filled < MOST:
+        got = 0
+        best = 1e17
+        who = -1
+        for j in range(m):
+            if not alive[j]:
+                continue
+            i = names[j]
+            if used + P.plan[i] > room:
+                alive[j] = False
+                continue
+            score = try_place(P, G, Q, k, i, top, bottom, to_end, to_grain, item)
+            if score > 1e17:
+                alive[j] = False
+                continue
+            got += 1
+            if score < best:
+                best = score
+                who = j
+                best_item[:] = item
+            if got >= look:
+                break
+        if who < 0:
+            break
+        out[filled] = best_item
+        filled += 1
+        i = names[who]
+        used += P.plan[i]
+        stock[i] -= 1
+        if stock[i] == 0:
+            alive[who] = False
+        cut_item(P, G, k, top, bottom, best_item, gap)
+    return filled
+
+
+@compiled
+def worth_of(P: Patterns, items: Array, count: int) -> float:
+    """Area of the timbers on one slab, m2."""
+    a = 0.0
+    for j in range(count):
+        a += P.area[int(items[j, 0])]
+    return a
+
+
+@compiled
+def start_layout(
+    P: Patterns,
+    G: Ground,
+    Q: Poses,
+    rules: Rules,
+    left: Ints,
+    items: Array,
+    count: Ints,
+    grade: int,
+    shake: float,
+    least: float,
+    top: Raster,
+    bottom: Raster,
+    state: NDArray[np.uint64],
+) -> None:
+    """Greedy: the most useful slabs first, on each the dearest timbers first.
+
+    Slabs that would be used below ``least`` of what they count wait for a second pass.
+    """
+    m = G.cost.shape[0]
+    n = P.area.shape[0]
+    use = np.empty(m)
+    for k in range(m):
+        a = 0.0
+        for i in range(n):
+            if Q.ok[i, k]:
+                a += P.area[i] * left[i]
+        use[k] = -a * (1.0 - shake * chance(state)) / (0.3 + G.cost[k])
+    order = np.argsort(use)
+    out = np.empty((MOST, 7))
+    for turn in range(2):
+        for q in range(m):
+            k = order[q]
+            if count[k] > 0:
+                continue
+            got = fill(
+                P,
+                G,
+                Q,
+                k,
+                left,
+                Q.worth[grade],
+                0.0,
+                rules.end,
+                rules.grain,
+                1,
+                80,
+                rules.gap,
+                top,
+                bottom,
+                out,
+                0,
+                state,
+            )
+            if got == 0 or (turn == 0 and worth_of(P, out, got) < least * G.cost[k]):
+                continue
+            count[k] = got
+            for j in range(got):
+                items[k, j] = out[j]
+                left[int(out[j, 0])] -= 1
+
+
+@compiled
+def cost_of(P: Patterns, G: Ground, count: Ints, left: Ints) -> tuple[float, float]:
+    """What the slabs begun count, and the area of timbers not placed."""
+    cost = 0.0
+    for k in range(count.shape[0]):
+        if count[k] > 0:
+            cost += G.cost[k]
+    short = 0.0
+    for i in range(left.shape[0]):
+        short += left[i] * P.area[i]
+    return cost, short
+
+
+@compiled
+def true_up(
+    P: Patterns,
+    G: Ground,
+    rules: Rules,
+    items: Array,
+    count: Ints,
+    k: int,
+    turns: int,
+    top: Raster,
+    bottom: Raster,
+) -> None:
+    """Turn and slide each timber of slab k to where the grain runs truest within its own room."""
+    rows, columns = G.rows[k], G.columns[k]
+    for _ in range(turns):
+        for j in range(count[k]):
+            copy_ground(G, k, top, bottom)
+            for q in range(count[k]):
+                if q != j:
+                    cut_item(P, G, k, top, bottom, items[k, q], rules.gap)
+            variant = int(items[k, j, 1])
+            sx, sy = signs(variant)
+            up, down = (top, bottom) if variant < 2 else (bottom, top)
+            ok, x, y, ang, worst, mean, _s = settle(
+                P,
+                int(items[k, j, 0]),
+                up,
+                down,
+                0,
+                G.grain,
+                G.off[k],
+                rows,
+                columns,
+                sx,
+                sy,
+                items[k, j, 2],
+                items[k, j, 3],
+                items[k, j, 4],
+                0.0,
+                0.0,
+                1000.0,
+                8.0,
+            )
+            if ok and mean < items[k, j, 5]:
+                items[k, j, 2] = x
+                items[k, j, 3] = y
+                items[k, j, 4] = ang
+                items[k, j, 5] = mean
+                items[k, j, 6] = worst

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from futtock.framing.settings import FramingSettings
 from futtock.lines.surface import Hull
 
 
@@ -129,3 +130,31 @@ def hull_of(surface, *, v=(0.25, 1.9), u=(-0.9, 0.9), **profiles):
 
 def sphere(radius=2500.0, **kwargs):
     return hull_of(Ellipsoid(axes=(radius,) * 3), **kwargs)
+
+
+TAU = 31.75
+
+
+def settings(**changes):
+    stated = {
+        "first_mm": 4800.0,
+        "room_and_space_mm": 600.0,
+        "count": 4,
+        "sided_mm": 47.0,
+        "moulded_mm": ((0.0, 127.0), (1.0, 82.0)),
+        "planking_mm": TAU,
+        "cants": ((1, 17.0), (4, -11.0)),
+    }
+    return FramingSettings(**{**stated, **changes})
+
+
+def in_space(frame, name):
+    """Points (n, 3) of a face's edge in the vessel's axes, its normal a, and its leans."""
+    face = frame.face(name)
+    a, out, up = frame.plane.axes()
+    origin = frame.plane.origin({"forward": -1, "joint": 0, "aft": 1}[name] * frame.plane.sided_mm)
+    return origin + face.edge_mm[:, :1] * out + face.edge_mm[:, 1:] * up, a, face.lean_deg
+
+
+def faces_of(framing):
+    return [(f, name) for f in framing.frames for name in ("forward", "joint", "aft")]

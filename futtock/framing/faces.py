@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 from futtock.framing.curve import girths
 from futtock.framing.frame import FramePlane
 from futtock.framing.planking import Inside, inside
+from futtock.framing.strakes import Bands, Strake, bands, stepped
 from futtock.lines.surface import Hull, Profile
 
 Array = NDArray[np.float64]
@@ -46,6 +47,8 @@ class Cut:
         True where the heel stands at the height of the keel's top, False opposite the rabbet.
     reached : (M,)
         False where the plane misses the hull; the arrays hold nan there.
+    tau_mm : (M, n)
+        Thickness of planking taken off at each point.
     """
 
     edge: Array
@@ -55,6 +58,7 @@ class Cut:
     uv: Array
     on_keel: NDArray[np.bool_]
     reached: NDArray[np.bool_]
+    tau_mm: Array
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +88,14 @@ class Limits:
     head: Profile | None
 
 
-def cut(hull: Hull, planes: Planes, tau_mm: float, limits: Limits, points: int) -> Cut:
+def cut(
+    hull: Hull,
+    planes: Planes,
+    tau_mm: float,
+    limits: Limits,
+    points: int,
+    strakes: Sequence[Strake] = (),
+) -> Cut:
     """Cut the inside of planking by every plane.
 
     Parameters
@@ -99,16 +110,20 @@ def cut(hull: Hull, planes: Planes, tau_mm: float, limits: Limits, points: int) 
         Where heels and heads stop.
     points
         n, points along each edge.
+    strakes
+        Strakes of another thickness; not looked at where the hull is the inside already.
     """
-    solver = _Solver(hull, planes, 0.0 if hull.inside else tau_mm)
-    return solver.solve(limits, points)
+    if hull.inside:
+        return _Solver(hull, planes, 0.0).solve(limits, points, ())
+    return _Solver(hull, planes, tau_mm).solve(limits, points, strakes)
 
 
 class _Solver:
     """Holds the hull, planes and thickness through the steps of :func:`cut`."""
 
     def __init__(self, hull: Hull, planes: Planes, tau_mm: float) -> None:
-        self.hull, self.planes, self.tau = hull, planes, tau_mm
+        self.hull, self.planes = hull, planes
+        self.tau: Array | float = tau_mm
         self.low, self.high = hull.u_range
         self.span = self.high - self.low
 
@@ -212,7 +227,7 @@ class _Solver:
 
     # --- the whole -------------------------------------------------------------------------
 
-    def solve(self, limits: Limits, points: int) -> Cut:
+    def solve(self, limits: Limits, points: int, strakes: Sequence[Strake]) -> Cut:
         u0, v0, reached = self.look()
         trim = self.hull.trim
         u_low, v_low, _ = self.end(u0[:, 0], v0[:, 0], self.at_trim(trim.low))
@@ -222,7 +237,25 @@ class _Solver:
         u[:, 0], u[:, -1] = u_low, u_high
         u, at = self.onto(u, v, 6)
         slope = -self.along_v(at) / self.ahead(at)[1]
+        heel, head, on_keel = self.ends(limits, u, v, at)
+        found = None
+        if strakes:
+            found = bands(v, at.o + self.tau * at.n, at.n, strakes, float(np.asarray(self.tau)))
+            # the ends again, each with the thickness that it has there
+            hair = 1e-6 * (v[:, -1] - v[:, 0])
+            self.tau = found.thickness_at((heel[1] + hair)[:, None])
+            heel, _, on_keel = self.ends(limits, u, v, at)
+            self.tau = found.thickness_at((head[1] - hair)[:, None])
+            _, head, _ = self.ends(limits, u, v, at)
+        with np.errstate(invalid="ignore"):
+            reached = reached & (head[1] > heel[1])
+        return self.fine(u, v, slope, at, heel, head, points, on_keel, reached, found)
 
+    def ends(
+        self, limits: Limits, u: Array, v: Array, at: Inside
+    ) -> tuple[tuple[Array, Array], tuple[Array, Array], NDArray[np.bool_]]:
+        """Heel (u, v) and head (u, v), and where the heel stands on the keel's top."""
+        u_low, v_low, u_high, v_high = u[:, 0], v[:, 0], u[:, -1], v[:, -1]
         heel = (u_low, v_low)
         on_keel = np.zeros(len(u), dtype=bool)
         if limits.keel_top is not None:
@@ -231,9 +264,7 @@ class _Solver:
         head = (u_high, v_high)
         if limits.head is not None:
             head = self.head(limits.head, u, v, at, u_high, v_high)
-        with np.errstate(invalid="ignore"):
-            reached = reached & (head[1] > heel[1])
-        return self.fine(u, v, slope, at, heel, head, points, on_keel, reached)
+        return heel, head, on_keel
 
     def heel(
         self, keel_top: Profile, u: Array, v: Array, at: Inside, u_low: Array, v_low: Array
@@ -283,9 +314,12 @@ class _Solver:
         points: int,
         on_keel: NDArray[np.bool_],
         reached: NDArray[np.bool_],
+        found: Bands | None,
     ) -> Cut:
         speed = np.sqrt(((at.ov + at.ou * slope) ** 2).sum(axis=0))
         fv = _even(v, speed, heel[1], head[1], points)
+        if found is not None:
+            fv, self.tau = stepped(fv, speed.mean(axis=1), found)
         fu = _hermite_rows(v, u, slope, fv)
         fu[:, 0], fu[:, -1] = heel[0], head[0]
         fu = np.clip(fu, self.low, self.high)
@@ -307,6 +341,7 @@ class _Solver:
             np.stack([fu, fv], axis=-1),
             on_keel,
             reached,
+            np.broadcast_to(np.asarray(self.tau, float), fv.shape),
         )
 
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from futtock.errors import Misused
+from futtock.framing.strakes import Strake
 from futtock.vessel.smaller import Division
 
 
@@ -31,8 +32,9 @@ class FramingSettings:
     moulded_mm
         ``(girth fraction, mm)``, heel 0 to head 1, straight lines between.
     planking_mm
-        Thickness of planking. ``planking_steps`` as ``(girth fraction from, mm)`` for thicker
-        strakes (garboard, wale); it replaces ``planking_mm`` from each fraction on.
+        Thickness of planking.
+    strakes
+        Strakes of another thickness (garboard, wale): see :class:`futtock.framing.strakes.Strake`.
     heads
         ``"sheer"``, or the height of a level line in mm above base at which heads stop.
     head_over_mm, heel_over_mm
@@ -90,7 +92,7 @@ class FramingSettings:
     sided_mm: float
     moulded_mm: tuple[tuple[float, float], ...]
     planking_mm: float
-    planking_steps: tuple[tuple[float, float], ...] = ()
+    strakes: tuple[Strake, ...] = ()
     spacing_changes: tuple[tuple[int, float], ...] = ()
     left_out: tuple[int, ...] = ()
     added_mm: tuple[float, ...] = ()

@@ -17,10 +17,12 @@ from futtock.framing.inner import inner_edge, moulded_mm
 from futtock.framing.marks import frame_marks
 from futtock.framing.match import chord_deg, departure_mm, matched, outwards
 from futtock.framing.settings import FramingSettings
+from futtock.framing.strakes import Strake
 from futtock.lines.surface import Hull, Profile
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
+Rows = NDArray[np.intp]
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +42,15 @@ def stand_frames(hull: Hull, planes: tuple[FramePlane, ...], settings: FramingSe
         Where no plane cuts the hull from heel to head.
     """
     limits = Limits(hull.profiles.get("keel top"), _head(hull, settings))
-    got = cut(hull, face_planes(planes), settings.planking_mm, limits, settings.points)
+    cut_at = face_planes(planes)
+
+    def cut_for(tau_mm: float, strakes: tuple[Strake, ...] = ()) -> Cut:
+        return cut(hull, cut_at, tau_mm, limits, settings.points, strakes)
+
+    got = cut_for(settings.planking_mm, settings.strakes)
+    plain: dict[float, Cut] = {}
+    if settings.strakes and not hull.inside:
+        plain = {t: cut_for(t) for t in {settings.planking_mm, *np.unique(got.tau_mm).tolist()}}
     whole = _of_all(got.reached)
     findings = [
         kinds.MISSES_HULL.found(
@@ -53,9 +63,10 @@ def stand_frames(hull: Hull, planes: tuple[FramePlane, ...], settings: FramingSe
     if len(findings) == len(planes):
         raise Unsolvable("None of the frames stated cuts the hull from heel to head.")
     if findings:
-        got = _kept(got, np.repeat(whole, 3))
+        keep = np.repeat(whole, 3)
+        got, plain = _kept(got, keep), {t: _kept(c, keep) for t, c in plain.items()}
         planes = tuple(p for p, w in zip(planes, whole.tolist(), strict=True) if w)
-    faces, layers, folded = _edges(got, planes, settings)
+    faces, layers, folded = _edges(got, plain, planes, settings)
     on_keel = _of_all(got.on_keel)
     frames = []
     for k, plane in enumerate(planes):
@@ -107,24 +118,36 @@ def _kept(got: Cut, keep: Flags) -> Cut:
         got.uv[keep],
         got.on_keel[keep],
         got.reached[keep],
+        got.tau_mm[keep],
     )
 
 
 def _edges(
-    got: Cut, planes: tuple[FramePlane, ...], settings: FramingSettings
+    got: Cut, plain: dict[float, Cut], planes: tuple[FramePlane, ...], settings: FramingSettings
 ) -> tuple[list[Face], list[tuple[Layer, Layer]], Flags]:
-    """Faces (3 a frame), layers (2 a frame) with their inner edges, and which frames fold."""
+    """Faces (3 a frame), layers (2 a frame) with their inner edges, and which frames fold.
+
+    ``plain`` holds the same faces with each one thickness of planking all over, where strakes
+    differ: a ruling runs from a point of the joint to the far face of the same strake, and inner
+    edges are set in from the common planking.
+    """
     edge, tangent, lean = got.edge, got.tangent, got.lean_deg
-    moulded = moulded_mm(settings.moulded_mm, got.girth_mm)
-    inner, folds = inner_edge(edge, tangent, moulded, settings.inner_round_mm)
+    common = plain.get(settings.planking_mm, got)
+    moulded = moulded_mm(settings.moulded_mm, common.girth_mm)
+    inner, folds = inner_edge(common.edge, common.tangent, moulded, settings.inner_round_mm)
+    if plain:
+        inner = matched(edge, tangent, inner, tangents(inner))[1]
     inner_t = tangents(inner)
 
     joint = np.repeat(np.arange(1, len(edge), 3), 2)
     far = joint + np.tile([-1, 1], len(planes))
     s = np.repeat([p.sided_mm for p in planes], 2) * np.tile([-1.0, 1.0], len(planes))
-    w, far_edge = matched(edge[joint], tangent[joint], edge[far], tangent[far])
+    far_edge, off = _across(got, got, joint, far, s)
+    for tau, one in plain.items():
+        mine = got.tau_mm[joint] == tau
+        edge_one, off_one = _across(got, one, joint, far, s)
+        far_edge[mine], off[mine] = edge_one[mine], off_one[mine]
     chord = chord_deg(edge[joint], tangent[joint], far_edge, s)
-    off = departure_mm(tangent[joint], lean[joint], tangent[far], lean[far], w, s)
     if settings.inner == "square":
         far_inner = inner[joint]
         inner_chord = np.zeros_like(chord)
@@ -153,6 +176,14 @@ def _edges(
         for k in range(0, len(joint), 2)
     ]  # fmt: skip
     return faces, layers, ~_of_all(~folds)
+
+
+def _across(got: Cut, other: Cut, joint: Rows, far: Rows, s: Array) -> tuple[Array, Array]:
+    """Far ends of the rulings from joint faces to far faces of another cut, and departures."""
+    tangent, far_tangent = got.tangent[joint], other.tangent[far]
+    w, far_edge = matched(got.edge[joint], tangent, other.edge[far], far_tangent)
+    off = departure_mm(tangent, got.lean_deg[joint], far_tangent, other.lean_deg[far], w, s)
+    return far_edge, off
 
 
 def _inner_leans(rate: Array) -> Array:

@@ -4,43 +4,26 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from exact_surfaces import Cone, Ellipsoid, TiltedCylinder, hull_of, sphere
+from exact_surfaces import (
+    TAU,
+    Cone,
+    Ellipsoid,
+    TiltedCylinder,
+    faces_of,
+    hull_of,
+    in_space,
+    settings,
+    sphere,
+)
 from scipy.optimize import brentq
 
 from futtock.framing.build import frame_hull
-from futtock.framing.settings import FramingSettings
 
 NEAR_MM, NEAR_DEG = 1e-4, 1e-5
-TAU = 31.75
-
-
-def settings(**changes):
-    stated = {
-        "first_mm": 4800.0,
-        "room_and_space_mm": 600.0,
-        "count": 4,
-        "sided_mm": 47.0,
-        "moulded_mm": ((0.0, 127.0), (1.0, 82.0)),
-        "planking_mm": TAU,
-        "cants": ((1, 17.0), (4, -11.0)),
-    }
-    return FramingSettings(**{**stated, **changes})
-
-
-def in_space(frame, name):
-    """Points (n, 3) of a face's edge in the vessel's axes, its normal a, and its leans."""
-    face = frame.face(name)
-    a, out, up = frame.plane.axes()
-    origin = frame.plane.origin({"forward": -1, "joint": 0, "aft": 1}[name] * frame.plane.sided_mm)
-    return origin + face.edge_mm[:, :1] * out + face.edge_mm[:, 1:] * up, a, face.lean_deg
-
-
-def faces_of(framing):
-    return [(f, name) for f in framing.frames for name in ("forward", "joint", "aft")]
 
 
 def test_sphere_at_any_cant_gives_circles_of_the_inner_radius():
-    """A plane d aft of the centre cuts radius sqrt((R - tau)^2 - d^2) with lean -asin(d/(R-tau))."""
+    """A plane d aft of the centre cuts radius sqrt((R-tau)^2 - d^2), lean -asin(d/(R-tau))."""
     radius, centre = 2500.0, np.array([6000.0, 0.0, 3000.0])
     framing = frame_hull(sphere(radius), settings())
     for frame, name in faces_of(framing):
@@ -120,7 +103,7 @@ def test_tilted_cylinder_keeps_its_radius_less_the_plank(yaw, pitch):
 
 
 def nearest_on_ellipsoid(p, axes):
-    """Nearest point of an ellipsoid to p within it: the root of Lagrange's equation (Eberly 2013)."""
+    """Nearest point of an ellipsoid to p within it: Lagrange's equation (Eberly 2013)."""
     axes = np.asarray(axes)
 
     def off(t):

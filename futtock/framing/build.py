@@ -7,11 +7,14 @@ from dataclasses import replace
 import numpy as np
 
 from futtock.errors import Interrupted
+from futtock.framing.bevels import unfair
+from futtock.framing.cants import propose_cants
+from futtock.framing.checks import check_frames
 from futtock.framing.divide import divide
-from futtock.framing.frame import Framing
+from futtock.framing.frame import Cant, Framing
 from futtock.framing.plan import frame_planes
 from futtock.framing.settings import FramingSettings
-from futtock.framing.stand import stand_frames
+from futtock.framing.stand import limits_of, stand_frames
 from futtock.framing.timbers import cut_timbers
 from futtock.lines.surface import Hull
 from futtock.progress import Progress, Report, quiet
@@ -46,5 +49,9 @@ def frame_hull(hull: Hull, settings: FramingSettings, report: Report = quiet) ->
     largest = max(
         float(np.abs(f.lean_deg).max()) for fr in frames for f in (fr.forward, fr.joint, fr.aft)
     )
+    findings = [*standing.findings, *check_frames(done, settings), *unfair(done)]
+    cants: tuple[Cant, ...] = ()
+    if settings.cants == "propose" and largest > settings.largest_bevel_deg:
+        cants = propose_cants(hull, done, limits_of(hull, settings), settings)
     report(Progress("frames", len(frames), len(frames), f"{len(done)} frames"))
-    return Framing(done, standing.findings, largest)
+    return Framing(done, tuple(findings), largest, cants)

@@ -25,7 +25,7 @@ from futtock.framing.timbers import head_girth_mm
 Array = NDArray[np.float64]
 Butts = tuple[float, ...]
 
-_FIRST = np.array([1.0, 0.9, 1.1, 0.8, 1.2, 0.7, 1.3])  # first timber, in spacings
+_FIRST = np.array([1.0, 0.93, 1.07, 0.86, 1.14, 0.78, 1.22, 0.7, 1.3])  # first timber, in spacings
 _LAST = np.array([1.0, 0.85, 1.15, 0.7, 1.3])
 _SLACK_MM = 0.5
 
@@ -145,6 +145,8 @@ def _ranked(
                 for i in keep
                 if np.isfinite(cost[i])
             ]
+            if found and most == 1:
+                break  # the other start would put this layer's butts in line with the next frame's
         if found and (most == 1 or count >= len(found[0][1]) + reach - 1):
             break
     found.sort()
@@ -189,7 +191,7 @@ def _candidates(
         cost += 4.0 * off.sum(axis=1)
     if before and settings.butt_line_mm > 0:
         near = np.abs(butts[..., None] - np.asarray(before)).min(axis=-1)
-        cost += 0.3 * np.clip(1 - near / settings.butt_line_mm, 0, 1).sum(axis=1)
+        cost += 0.3 * np.clip(1.1 - near / settings.butt_line_mm, 0, 1).sum(axis=1)
     return butts, cost
 
 

@@ -9,6 +9,7 @@ All arrays are float64 and read-only; lengths mm, angles degrees. Starboard; por
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -38,10 +39,11 @@ class FramePlane:
 
     def axes(self) -> tuple[Array, Array, Array]:
         """Unit vectors (a, out, up), each (3,)."""
-        c, r = np.radians(self.cant_deg), np.radians(self.rake_deg)
-        a = np.array([np.cos(r) * np.cos(c), np.cos(r) * np.sin(c), -np.sin(r)])
-        out = np.array([-np.sin(c), np.cos(c), 0.0])
-        up = np.array([np.sin(r) * np.cos(c), np.sin(r) * np.sin(c), np.cos(r)])
+        c, r = math.radians(self.cant_deg), math.radians(self.rake_deg)
+        cos_c, sin_c, cos_r, sin_r = math.cos(c), math.sin(c), math.cos(r), math.sin(r)
+        a = np.array([cos_r * cos_c, cos_r * sin_c, -sin_r])
+        out = np.array([-sin_c, cos_c, 0.0])
+        up = np.array([sin_r * cos_c, sin_r * sin_c, cos_r])
         return a, out, up
 
     def origin(self, s_mm: float) -> Array:
@@ -168,16 +170,32 @@ class Frame:
         return self.layers[0] if name == "f" else self.layers[1]
 
 
+@dataclass(frozen=True, slots=True)
+class Cant:
+    """One frame's proposed cant; ``largest_deg`` is its greatest lean as it stands, square.
+
+    ``kept`` is False where even this turn leaves a bevel beyond the limit.
+    """
+
+    frame: int
+    angle_deg: float
+    largest_deg: float
+    canted_largest_deg: float
+    kept: bool
+
+
 @dataclass(frozen=True)
 class Framing:
     """All frames of a vessel, forward to aft, with what was noticed.
 
-    ``largest_lean_deg`` is the greatest tangent lean, without its sign, over all faces.
+    ``largest_lean_deg`` is the greatest tangent lean, without its sign, over all faces. ``cants``
+    are proposed for frames that stand square; accepting one is writing it into ``vessel.toml``.
     """
 
     frames: tuple[Frame, ...]
     findings: tuple[Finding, ...]
     largest_lean_deg: float
+    cants: tuple[Cant, ...] = ()
 
     @property
     def timbers(self) -> tuple[Timber, ...]:

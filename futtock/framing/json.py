@@ -21,6 +21,16 @@ def framing_json(framing: Framing) -> dict[str, Any]:
     return {
         "frames": [frame_json(f) for f in framing.frames],
         "largest_lean_deg": round(framing.largest_lean_deg, 6),
+        "cants_proposed": [
+            {
+                "frame": c.frame,
+                "angle_deg": c.angle_deg,
+                "largest_deg": round(c.largest_deg, 4),
+                "canted_largest_deg": round(c.canted_largest_deg, 4),
+                "kept": c.kept,
+            }
+            for c in framing.cants
+        ],
         "findings": [f.as_json() for f in framing.findings],
     }
 

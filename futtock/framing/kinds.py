@@ -88,11 +88,11 @@ SWALLOWTAIL = Kind(
     "The inner edge folds and its corner was worked to a round",
     "The corner keeps a little more than the moulded size.",
 )
-HEEL_BELOW_TOP = Kind(
+HEELS_NEAR = Kind(
     "F015",
     Severity.DOUBT,
-    "The keel's top is not above the rabbet's inside, so the heel stands opposite the rabbet",
-    "Look at the heights of keel top and rabbet.",
+    "The heels of canted frames stand nearer than was stated",
+    "Lessen a cant, or move a frame.",
 )
 NO_HEAD = Kind(
     "F016",

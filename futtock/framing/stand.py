@@ -18,7 +18,7 @@ from futtock.framing.marks import frame_marks
 from futtock.framing.match import chord_deg, departure_mm, matched, outwards
 from futtock.framing.settings import FramingSettings
 from futtock.framing.strakes import Strake
-from futtock.lines.surface import Hull, Profile
+from futtock.lines.surface import Hull
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -33,6 +33,15 @@ class Standing:
     findings: tuple[Finding, ...]
 
 
+def limits_of(hull: Hull, settings: FramingSettings) -> Limits:
+    """Where heels and heads stop: the keel's top, if known, and the sheer or a stated height."""
+    keel_top = hull.profiles.get("keel top")
+    if settings.heads == "sheer":
+        return Limits(keel_top, hull.profiles.get("sheer"))
+    level = settings.heads
+    return Limits(keel_top, lambda x: np.full_like(x, level))
+
+
 def stand_frames(hull: Hull, planes: tuple[FramePlane, ...], settings: FramingSettings) -> Standing:
     """Stand frames in the hull. A frame whose plane misses her is left out and said.
 
@@ -41,7 +50,7 @@ def stand_frames(hull: Hull, planes: tuple[FramePlane, ...], settings: FramingSe
     Unsolvable
         Where no plane cuts the hull from heel to head.
     """
-    limits = Limits(hull.profiles.get("keel top"), _head(hull, settings))
+    limits = limits_of(hull, settings)
     cut_at = face_planes(planes)
 
     def cut_for(tau_mm: float, strakes: tuple[Strake, ...] = ()) -> Cut:
@@ -68,6 +77,7 @@ def stand_frames(hull: Hull, planes: tuple[FramePlane, ...], settings: FramingSe
         planes = tuple(p for p, w in zip(planes, whole.tolist(), strict=True) if w)
     faces, layers, folded = _edges(got, plain, planes, settings)
     on_keel = _of_all(got.on_keel)
+    findings += _heads_and_heels(limits, planes, got)
     frames = []
     for k, plane in enumerate(planes):
         m = 3 * k + 1
@@ -97,16 +107,46 @@ def stand_frames(hull: Hull, planes: tuple[FramePlane, ...], settings: FramingSe
     return Standing(tuple(frames), tuple(findings))
 
 
-def _head(hull: Hull, settings: FramingSettings) -> Profile | None:
-    if settings.heads == "sheer":
-        return hull.profiles.get("sheer")
-    level = settings.heads
-    return lambda x: np.full_like(x, level)
-
-
 def _of_all(flags: Flags) -> Flags:
     """Whether all three faces of each frame have a flag."""
     return np.asarray(flags.reshape(-1, 3).sum(axis=1) == 3)
+
+
+def _heads_and_heels(limits: Limits, planes: tuple[FramePlane, ...], got: Cut) -> list[Finding]:
+    """Heads below their stated height, and heels that the keel's top does not carry."""
+    found: list[Finding] = []
+    for k, plane in enumerate(planes):
+        a, out, up = plane.axes()
+        ends = got.edge[3 * k : 3 * k + 3, -1]
+        if limits.head is not None:
+            s = np.array([[-1.0], [0.0], [1.0]]) * plane.sided_mm
+            heads = plane.origin(0.0) + s * a + ends[:, :1] * out + ends[:, 1:] * up
+            low = float(np.nanmax(limits.head(heads[:, 0]) - heads[:, 2], initial=-np.inf))
+            if not np.isfinite(low):
+                found.append(
+                    kinds.NO_HEAD.found(
+                        f"Frame {plane.number}: the height of its head is not known there.",
+                        line=plane.number,
+                    )
+                )
+            elif low > 1.0:
+                found.append(
+                    kinds.HEAD_LOW.found(
+                        f"Frame {plane.number}: the head is {low:.0f} mm below its stated height.",
+                        line=plane.number,
+                        read=f"{low:.1f}",
+                    )
+                )
+        heels = got.on_keel[3 * k : 3 * k + 3]
+        if limits.keel_top is not None and not bool(heels.all()):
+            found.append(
+                kinds.HEEL_MISSES.found(
+                    f"Frame {plane.number}: the keel's top is not known there or lies below the"
+                    " inside of planking at the rabbet, so the heel stops opposite the rabbet.",
+                    line=plane.number,
+                )
+            )
+    return found
 
 
 def _kept(got: Cut, keep: Flags) -> Cut:

@@ -1,0 +1,206 @@
+"""Bevels for the bench: square, chord and level, at marks and even distances, and the bevel map.
+
+Three angles bear the one name. The *lean* (tangent bevel, square to the edge) is the surface's own;
+the *chord* is what the saw makes between the two true edges; the *level* bevel is laid along a
+waterline: tan(level) = tan(lean) / cos(psi), psi the angle of the in-plane normal from the level.
+A bevel is *standing* where the inside angle at the face that is up is over 90 degrees (seen from
+the forward face a positive lean), else *under*.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from futtock.findings import Finding
+from futtock.framing import kinds
+from futtock.framing.curve import tangents
+from futtock.framing.frame import Face, Frame, LayerName
+
+Array = NDArray[np.float64]
+Word = Literal["standing", "under", "square"]
+
+_SQUARE_DEG = 0.125  # half the finest step a bevel is set to
+
+
+@dataclass(frozen=True, slots=True)
+class Bevel:
+    """Bevels of one layer at one place of the joint face's outer edge; degrees.
+
+    ``name`` is the sirmark's, or ``""`` at even distances. ``word`` is for the joint face up.
+    """
+
+    name: str
+    girth_mm: float
+    lean_deg: float
+    chord_deg: float
+    level_deg: float
+    inner_deg: float
+    word: Word
+
+
+def level_deg(face: Face) -> Array:
+    """Level bevel (n,) of a face's edge: along a waterline, the larger; nan on a level edge."""
+    t = tangents(face.edge_mm)
+    cos = np.abs(t[:, 1])
+    cos = np.where(cos > 1e-3, cos, np.nan)
+    level: Array = np.degrees(np.arctan(np.tan(np.radians(face.lean_deg)) / cos))
+    return level
+
+
+def word(lean_deg: float, up: Literal["forward", "aft"]) -> Word:
+    """Standing or under, for the face that is up."""
+    seen = lean_deg if up == "forward" else -lean_deg
+    if abs(seen) < _SQUARE_DEG:
+        return "square"
+    return "standing" if seen > 0 else "under"
+
+
+def bevels(frame: Frame, name: LayerName, every_mm: float = 152.4) -> tuple[Bevel, ...]:
+    """Bevels of one layer at every sirmark and at even distances from the heel, heel to head.
+
+    Parameters
+    ----------
+    frame
+        A frame.
+    name
+        Its layer.
+    every_mm
+        Distance along the joint face's outer edge; 0 for the sirmarks alone.
+    """
+    face, layer = frame.joint, frame.layer(name)
+    girth = face.girth_mm
+    places = {round(m.girth_mm, 6): m.name for m in frame.marks if m.kind == "sirmark"}
+    if every_mm > 0:
+        for g in np.arange(0.0, girth[-1], every_mm).tolist():
+            places.setdefault(g, "")
+    at = np.array(sorted(places))
+    columns = [
+        np.interp(at, girth, v).tolist()
+        for v in (face.lean_deg, layer.chord_deg, level_deg(face), layer.inner_chord_deg)
+    ]
+    up: Literal["forward", "aft"] = "aft" if name == "f" else "forward"
+    return tuple(
+        Bevel(places[g], g, lean, chord, level, inner, word(lean, up))
+        for g, lean, chord, level, inner in zip(at.tolist(), *columns, strict=True)
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class BevelMap:
+    """Leans of joint faces by share of girth (rows) and frame (columns): betrays bad lines.
+
+    Attributes
+    ----------
+    share : (G,)
+        Share of the girth, heel 0 to head 1.
+    numbers : (F,)
+        Frames.
+    x_mm : (F,)
+    lean_deg : (G, F)
+    jump_deg : (G, F)
+        How far each lean stands off the fair run through its neighbours along the vessel; 0 where
+        there are too few.
+    """
+
+    share: Array
+    numbers: NDArray[np.int64]
+    x_mm: Array
+    lean_deg: Array
+    jump_deg: Array
+
+
+def bevel_map(frames: Sequence[Frame], rows: int = 41) -> BevelMap:
+    """The map of leans, girth by frame."""
+    share = np.linspace(0, 1, rows)
+    lean = np.stack(
+        [
+            np.interp(share, f.joint.girth_mm / f.joint.girth_mm[-1], f.joint.lean_deg)
+            for f in frames
+        ],
+        axis=1,
+    )
+    # cants turn the bevel by their own angle: judge what is left without it
+    x = np.array([f.plane.x_mm for f in frames])
+    jump = np.stack([_jumps(x, row, _same_stand(frames)) for row in lean])
+    return BevelMap(share, np.array([f.number for f in frames]), x, lean, jump)
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """Leans along one diagonal, frame by frame, and how far each stands off the fair run."""
+
+    name: str
+    numbers: tuple[int, ...]
+    lean_deg: Array
+    jump_deg: Array
+
+
+def runs(frames: Sequence[Frame]) -> tuple[Run, ...]:
+    """Leans along every diagonal that gives sirmarks; quarter girths where none does."""
+    names: dict[str, None] = {}
+    for f in frames:
+        names.update((m.name, None) for m in f.marks if m.kind == "sirmark")
+    out = []
+    for name in names or {"quarter girth": None, "half girth": None, "three-quarter girth": None}:
+        at: list[tuple[Frame, float]] = []
+        for f in frames:
+            girths = [m.girth_mm for m in f.marks if m.kind == "sirmark" and m.name == name]
+            if not names:
+                share = {"q": 0.25, "h": 0.5, "t": 0.75}[name[0]]
+                girths = [share * float(f.joint.girth_mm[-1])]
+            at += [(f, g) for g in girths[:1]]
+        lean = np.array([np.interp(g, f.joint.girth_mm, f.joint.lean_deg) for f, g in at])
+        x = np.array([f.plane.x_mm for f, _ in at])
+        jump = _jumps(x, lean, _same_stand([f for f, _ in at]))
+        out.append(Run(name, tuple(f.number for f, _ in at), lean, jump))
+    return tuple(out)
+
+
+def unfair(frames: Sequence[Frame], limit_deg: float = 0.5) -> list[Finding]:
+    """Findings where a bevel jumps from the run of its neighbours by more than the limit."""
+    return [
+        kinds.UNFAIR_BEVELS.found(
+            f"Frame {number}: the bevel on {run.name} is {lean:.1f} degrees, {jump:+.1f} off the"
+            " run of its neighbours.",
+            line=number,
+            column=run.name,
+            read=f"{lean:.2f}",
+            expected=f"{lean - jump:.2f}",
+        )
+        for run in runs(frames)
+        for number, lean, jump in zip(run.numbers, run.lean_deg, run.jump_deg, strict=True)
+        if abs(jump) > limit_deg
+    ]
+
+
+def _same_stand(frames: Sequence[Frame]) -> NDArray[np.int64]:
+    """Groups of consecutive frames that stand alike (same cant to a quarter degree)."""
+    group, out = 0, []
+    for k, f in enumerate(frames):
+        if k and abs(f.plane.cant_deg - frames[k - 1].plane.cant_deg) > 0.25:
+            group += 1
+        out.append(group)
+    return np.array(out, dtype=np.int64)
+
+
+def _jumps(x: Array, lean: Array, group: NDArray[np.int64]) -> Array:
+    """Lean less the cubic through two neighbours on either side, within runs that stand alike."""
+    jump = np.zeros_like(lean)
+    for k in range(2, len(x) - 2):
+        near = [k - 2, k - 1, k + 1, k + 2]
+        if len({int(group[i]) for i in (*near, k)}) > 1:
+            continue
+        weights = [np.prod([(x[k] - x[j]) / (x[i] - x[j]) for j in near if j != i]) for i in near]
+        # a slip at frame k shows here whole, at its neighbours by two thirds and less
+        jump[k] = lean[k] - float(np.dot(weights, lean[near]))
+    worst = np.abs(jump)
+    for k in range(len(x)):
+        beside = [worst[j] for j in range(max(0, k - 2), min(len(x), k + 3)) if j != k]
+        if beside and worst[k] < max(beside):
+            jump[k] = 0.0
+    return jump

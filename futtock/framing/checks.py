@@ -1,0 +1,231 @@
+"""What a shipwright would object to, as findings; none is law, all have a setting."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from futtock.findings import Finding
+from futtock.framing import kinds
+from futtock.framing.frame import LAYERS, Frame, Timber
+from futtock.framing.settings import FramingSettings
+
+Array = NDArray[np.float64]
+
+_NEAR_MM = 0.5
+
+
+def check_frames(frames: Sequence[Frame], settings: FramingSettings) -> list[Finding]:
+    """Findings about finished frames, frame by frame, then between neighbours, then in all."""
+    found: list[Finding] = []
+    for f in frames:
+        found += _bevels(f, settings)
+        found += _butts(f, settings)
+        found += _timbers(f, settings)
+    for a, b in pairwise(frames):
+        found += _neighbours(a, b, settings)
+    found += _short_grain(frames, settings)
+    return found
+
+
+def _bevels(f: Frame, settings: FramingSettings) -> Iterator[Finding]:
+    leans = np.concatenate([f.forward.lean_deg, f.joint.lean_deg, f.aft.lean_deg])
+    worst = float(np.abs(leans).max())
+    if worst > settings.largest_bevel_deg:
+        yield kinds.BEVEL_LARGE.found(
+            f"Frame {f.number} has a bevel of {worst:.1f} degrees.",
+            line=f.number,
+            read=f"{worst:.2f}",
+            expected=f"at most {settings.largest_bevel_deg:g}",
+        )
+    for layer in f.layers:
+        chord = float(np.abs(np.concatenate([layer.chord_deg, layer.inner_chord_deg])).max())
+        if chord > settings.saw_bevel_deg:
+            yield kinds.BEVEL_BEYOND_SAW.found(
+                f"Frame {f.number}, layer {layer.name}, wants a cut of {chord:.1f} degrees.",
+                line=f.number,
+                column=layer.name,
+                read=f"{chord:.2f}",
+                expected=f"at most {settings.saw_bevel_deg:g}",
+            )
+        for t in f.timbers:
+            if t.layer != layer.name or t.side == "P":
+                continue
+            off = departure_of(f, t)
+            if abs(off) > settings.departure_mm:
+                yield kinds.DEPARTURE.found(
+                    f"{t.mark}: the straight saw cut stands {abs(off):.1f} mm"
+                    f" {'proud of' if off > 0 else 'inside'} the true surface.",
+                    line=t.mark,
+                    read=f"{off:.2f}",
+                    expected=f"at most {settings.departure_mm:g}",
+                )
+
+
+def departure_of(frame: Frame, timber: Timber) -> float:
+    """How far the ruled cut of a timber's outer edge stands off the true surface at its worst, mm.
+
+    Positive where wood is left proud.
+    """
+    layer = frame.layer(timber.layer)
+    g = frame.joint.girth_mm
+    low = max(timber.girth_mm[0], 0.0)
+    i, j = np.searchsorted(g, (low, timber.girth_mm[1]))
+    own = layer.departure_mm[max(int(i) - 1, 0) : int(j) + 1]
+    return float(own[np.abs(own).argmax()])
+
+
+def _butts(f: Frame, settings: FramingSettings) -> Iterator[Finding]:
+    for side in ("S", "P"):
+        ends = {
+            name: [t.girth_mm[1] for t in f.timbers if t.layer == name and t.side in (side, "C")][
+                :-1
+            ]
+            for name in LAYERS
+        }
+        if side == "P" and ends == {
+            name: [t.girth_mm[1] for t in f.timbers if t.layer == name and t.side in ("S", "C")][
+                :-1
+            ]
+            for name in LAYERS
+        }:
+            continue
+        for a in ends["f"]:
+            for b in ends["a"]:
+                if abs(a - b) < settings.butt_shift_mm - _NEAR_MM:
+                    yield kinds.BUTTS_NEAR.found(
+                        f"Frame {f.number}: butts of the two layers at {a:.0f} and {b:.0f} mm of"
+                        f" girth are {abs(a - b):.0f} mm apart.",
+                        line=f.number,
+                        column=side,
+                        read=f"{abs(a - b):.1f}",
+                        expected=f"at least {settings.butt_shift_mm:g}",
+                    )
+
+
+def _timbers(f: Frame, settings: FramingSettings) -> Iterator[Finding]:
+    for t in f.timbers:
+        if t.side == "P" and any(
+            o.side == "S" and (o.layer, o.girth_mm) == (t.layer, t.girth_mm) for o in f.timbers
+        ):
+            continue  # its twin has been looked at
+        whole = len([o for o in f.timbers if o.layer == t.layer and o.side == t.side]) == 1
+        if t.length_mm > settings.longest_mm + _NEAR_MM:
+            yield kinds.TIMBER_LONG.found(
+                f"{t.mark} is {t.length_mm:.0f} mm long.",
+                line=t.mark,
+                read=f"{t.length_mm:.1f}",
+                expected=f"at most {settings.longest_mm:g}",
+            )
+        girth = t.girth_mm[1] - t.girth_mm[0]
+        if girth < settings.shortest_mm - _NEAR_MM and not whole:
+            yield kinds.TIMBER_SHORT.found(
+                f"{t.mark} is only {girth:.0f} mm of girth.",
+                line=t.mark,
+                read=f"{girth:.1f}",
+                expected=f"at least {settings.shortest_mm:g}",
+            )
+        if 0 < settings.widest_mm < t.wide_mm:
+            yield kinds.TIMBER_WIDE.found(
+                f"{t.mark} needs {t.wide_mm:.0f} mm of width.",
+                line=t.mark,
+                read=f"{t.wide_mm:.1f}",
+                expected=f"at most {settings.widest_mm:g}",
+            )
+
+
+def gap_mm(ahead: Frame, behind: Frame) -> float:
+    """Least clear distance between two neighbouring frames, square to the after one's face.
+
+    Negative where they cross.
+    """
+    a, _, _ = behind.plane.axes()
+    level = a @ behind.plane.origin(-behind.plane.sided_mm)
+    return float(level - (_space(ahead, "aft") @ a).max())
+
+
+def heel_gap_mm(ahead: Frame, behind: Frame) -> float:
+    """Clear distance between the heels of two neighbouring frames, along the keel."""
+    return float(_space(behind, "forward")[0, 0] - _space(ahead, "aft")[0, 0])
+
+
+def _space(frame: Frame, name: str) -> Array:
+    """Points (2 n, 3) of a face's edges in the vessel's axes, outer edge first."""
+    face = frame.face(name)
+    _, out, up = frame.plane.axes()
+    s = {"forward": -1.0, "joint": 0.0, "aft": 1.0}[name] * frame.plane.sided_mm
+    both = np.concatenate([face.edge_mm, face.inner_mm])
+    points: Array = frame.plane.origin(s) + both[:, :1] * out + both[:, 1:] * up
+    return points
+
+
+def _neighbours(a: Frame, b: Frame, settings: FramingSettings) -> Iterator[Finding]:
+    gap = gap_mm(a, b)
+    if gap < 0:
+        yield kinds.FRAMES_CROSS.found(
+            f"Frames {a.number} and {b.number} run {-gap:.0f} mm into each other.",
+            line=b.number,
+            read=f"{gap:.1f}",
+            expected="more than 0",
+        )
+    elif (a.plane.cant_deg or b.plane.cant_deg) and heel_gap_mm(a, b) < settings.heel_gap_mm:
+        yield kinds.HEELS_NEAR.found(
+            f"The heels of frames {a.number} and {b.number} are {heel_gap_mm(a, b):.0f} mm apart.",
+            line=b.number,
+            read=f"{heel_gap_mm(a, b):.1f}",
+            expected=f"at least {settings.heel_gap_mm:g}",
+        )
+    if settings.butt_line_mm > 0:
+        ends = [
+            sorted({t.girth_mm[1] for t in f.timbers if t.side != "P" and t.number < _last(f, t)})
+            for f in (a, b)
+        ]
+        near = [
+            (p, q)
+            for p in ends[0]
+            for q in ends[1]
+            if abs(p - q) < settings.butt_line_mm - _NEAR_MM
+        ]
+        if near:
+            p, q = min(near, key=lambda pair: abs(pair[0] - pair[1]))
+            yield kinds.BUTTS_IN_LINE.found(
+                f"Frames {a.number} and {b.number} have butts at {p:.0f} and {q:.0f} mm of girth.",
+                line=b.number,
+                read=f"{abs(p - q):.1f}",
+                expected=f"at least {settings.butt_line_mm:g}",
+            )
+
+
+def _last(f: Frame, t: Timber) -> int:
+    return max(o.number for o in f.timbers if o.layer == t.layer and o.side != "P")
+
+
+def grain_slope(frame: Frame, timber: Timber) -> float:
+    """Steepest slope (tangent) of the outer edge to its chord: the grain's, in straight plank."""
+    g, edge = frame.joint.girth_mm, frame.joint.edge_mm
+    i, j = np.searchsorted(g, (max(timber.girth_mm[0], 0.0), timber.girth_mm[1])).tolist()
+    i, j = min(i, len(g) - 3), min(max(j, i + 2), len(g)) - 1
+    step = edge[i + 1 : j + 1] - edge[i:j]
+    chord = edge[j] - edge[i]
+    cross = np.abs(step[:, 0] * chord[1] - step[:, 1] * chord[0])
+    return float((cross / np.maximum(step @ chord, 1e-9)).max())
+
+
+def _short_grain(frames: Sequence[Frame], settings: FramingSettings) -> Iterator[Finding]:
+    if not settings.grain_slope:
+        return
+    slopes = [(grain_slope(f, t), t) for f in frames for t in f.timbers if t.side != "C"]
+    steep = [(s, t) for s, t in slopes if s * settings.grain_slope > 1.0]
+    if steep:
+        s, t = max(steep, key=lambda pair: pair[0])
+        yield kinds.SHORT_GRAIN.found(
+            f"{len(steep)} of {len(slopes)} timbers would have grain steeper than 1 in"
+            f" {settings.grain_slope:g} from straight plank; the steepest is {t.mark}, 1 in"
+            f" {1 / s:.1f}.",
+            line=t.mark,
+            read=f"1 in {1 / s:.1f}",
+            expected=f"1 in {settings.grain_slope:g}",
+        )

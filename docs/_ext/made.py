@@ -243,7 +243,8 @@ def _holds(field: FieldInfo) -> str:
     readers = set(_readers(field))
     said = [text for name, text in WRITTEN.items() if name in readers]
     model = _model(field.annotation)
-    said += [f'`"{word}"`' for word in _choices(field.annotation)]
+    words = _choices(field.annotation)
+    said += [f'`"{word}"`' for word in words]
     if model is not None:
         many = "tuple" in str(field.annotation) or "dict" in str(field.annotation)
         keys = ", ".join(f"`{f.alias or n}`" for n, f in model.model_fields.items())
@@ -254,9 +255,12 @@ def _holds(field: FieldInfo) -> str:
         names = {"float": "number", "int": "whole number", "str": "text", "bool": "true or false"}
         plain = re.findall(r"float|int|str|bool|date", str(field.annotation))
         said = [names.get(plain[0], plain[0])] if plain else ["table"]
-    if model is None and "tuple" in str(field.annotation):
-        pairs = str(field.annotation).count("tuple") > 1
-        said[0] = f"a list of {'pairs, each ' if pairs else ''}{said[0]}"
+    if model is None and "tuple" in (shape := str(field.annotation)):
+        if words and "int" in shape:
+            said.append("a list of whole numbers")
+        else:
+            each = said[0].removesuffix("s") + ("" if said[0] in {"text"} or words else "s")
+            said[0] = f"a list of {'pairs of ' if shape.count('tuple') > 1 else ''}{each}"
     limits = {"gt": "over", "ge": "at least", "lt": "under", "le": "at most"}
     for rule in field.metadata:
         said += [f"{w} {getattr(rule, k):g}" for k, w in limits.items() if hasattr(rule, k)]

@@ -5,7 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from futtock.bench.bedding import Bedding
 from futtock.bench.cuts import Cut, SawSheet
+from futtock.bench.order import SawingOrder
+from futtock.bench.thicknessing import ThicknessPlan
 from futtock.bench.treenails import Fastenings
 from futtock.bench.weights import Weights, weigh
 from futtock.framing.frame import Frame
@@ -141,12 +144,81 @@ def mass_json(weights: Weights) -> dict[str, Any]:
     }
 
 
+def thickness_json(plan: ThicknessPlan) -> dict[str, Any]:
+    """``thickness``: each piece's passes, and those that cannot be brought to size."""
+    return {
+        "pieces": [
+            {
+                "name": p.name,
+                "first_face": p.first_face,
+                "flatness_mm": round(p.flatness_mm, 3),
+                "attainable_mm": round(p.attainable_mm, 3),
+                "sided_mm": round(p.sided_mm, 3),
+                "allowance_mm": round(p.allowance_mm, 3),
+                "fits": p.fits,
+                "minutes": None if p.minutes is None else round(p.minutes, 1),
+                "passes": [
+                    {
+                        "face": c.face,
+                        "depth_mm": round(c.depth_mm, 3),
+                        "left_mm": round(c.left_mm, 3),
+                    }
+                    for c in p.passes
+                ],
+            }
+            for p in plan.pieces
+        ],
+        "fail": list(plan.fail),
+        "minutes": None if plan.minutes is None else round(plan.minutes, 1),
+    }
+
+
+def bedding_json(whole: Bedding) -> dict[str, Any]:
+    """``bedding``: joint areas and compound."""
+    return {
+        "joint_m2": round(whole.joint_m2, 4),
+        "litres": round(whole.litres, 3),
+        "coverage_m2_per_litre": whole.coverage_m2_per_litre,
+        "spare_percent": whole.spare_percent,
+        "frames": [{"frame": f.frame, "joint_m2": round(f.joint_m2, 5)} for f in whole.frames],
+    }
+
+
+def order_json(order: SawingOrder) -> dict[str, Any]:
+    """``order``: batches of cuts with how far the head is turned before each."""
+    return {
+        "turn_deg": round(order.turn_deg, 2),
+        "unsorted_deg": round(order.unsorted_deg, 2),
+        "batches": [
+            {
+                "sided_mm": b.sided_mm,
+                "blade_width_mm": b.blade_width_mm,
+                "blade_follows": b.blade_follows,
+                "cuts": [
+                    {
+                        "mark": c.mark,
+                        "edge": c.edge,
+                        "from_mm": round(c.part_from_mm, 3),
+                        "starts_left_deg": c.starts_left_deg,
+                        "ends_left_deg": c.ends_left_deg,
+                    }
+                    for c in b.cuts
+                ],
+            }
+            for b in order.batches
+        ],
+    }
+
+
 def sheets_json(
     sheets: Sequence[SawSheet],
     whole: Fastenings,
     moulds: Sequence[Mould],
     frames: Sequence[Frame] = (),
-    **more: Any,
+    *,
+    thickness: ThicknessPlan | None = None,
+    bedded: Bedding | None = None,
+    order: SawingOrder | None = None,
 ) -> dict[str, Any]:
     """The document of ``sheets``.
 
@@ -156,14 +228,17 @@ def sheets_json(
         Saw sheets, fastenings and the moulds they come from.
     frames
         Frames to be weighed assembled; none leaves ``mass.frames`` empty.
-    more
-        Further parts ready for the document, such as ``thickness`` or ``bedding``.
+    thickness, bedded, order
+        Further parts where they were worked out.
     """
-    weights = weigh(frames, moulds)
-    return {
+    document: dict[str, Any] = {
         "saw": saw_json(sheets),
         "treenails": treenails_json(whole),
-        "mass": mass_json(weights),
-        "thickness": {},
-        **more,
+        "thickness": thickness_json(thickness) if thickness else {},
+        "mass": mass_json(weigh(frames, moulds)),
     }
+    if bedded is not None:
+        document["bedding"] = bedding_json(bedded)
+    if order is not None:
+        document["order"] = order_json(order)
+    return document

@@ -9,8 +9,9 @@ from exact_frames import cone_frame, shape_of, sphere_frame
 from hypothesis import given
 from hypothesis import strategies as st
 
+from futtock.bench.head import tightest_turn_mm
 from futtock.bench.saw import HeadError, SawSettings, blade_radius, twist_limit_deg_ft
-from futtock.bench.sawing import saw_sheet, saw_sheets, tightest_turn_mm
+from futtock.bench.sawing import saw_sheet, saw_sheets
 from futtock.errors import Misused
 from futtock.moulds.flat import lay_flat
 from futtock.moulds.mould import SawnEdge

@@ -38,6 +38,12 @@ class Batten:
     loo: Array
     kept: NDArray[np.bool_]
 
+    @classmethod
+    def bent(cls, axis: Axis, coef: Array) -> Batten:
+        """A batten of known shape, laid to nothing."""
+        none = np.zeros(0)
+        return cls(axis, coef, none, none, none.astype(bool))
+
     def __call__(self, s: Array, order: int = 0) -> Array:
         """Value or derivative at places of any one shape; straight on past its ends."""
         s = np.asarray(s, float)
@@ -94,18 +100,27 @@ def lay_batten(
     if places <= 3:
         loo = y - power @ trend
         return Batten(axis, straight, none, loo, np.ones(len(s), bool))
-    unit = (length / 8) ** 5
-    k = _dense(axis.gram(3)) * unit + 1e-5 / (length / 8) * _dense(axis.gram(0))
-    index, value = axis.rows(s)
-    v = np.zeros((len(s), axis.size))
-    np.put_along_axis(v, index[:, None] + np.arange(DEGREE + 1), value, 1)
-    factor = cho_factor(k, lower=True, check_finite=False)
+    v = dense_rows(axis, s)
+    factor = cho_factor(stiff_matrix(axis, length / 8, 1e-5), lower=True, check_finite=False)
     back = cho_solve(factor, v.T, check_finite=False)
     c = v @ back
     y0 = y - power @ trend
     done = settle(0.5 * (c + c.T), y0, sigma**2, free=3, cut=cut, doubt=doubt and places > 5)
     coef = straight + done.posterior.scale * (back @ done.posterior.alpha)
     return Batten(axis, coef, done.z, done.posterior.loo, done.kept)
+
+
+def dense_rows(axis: Axis, s: Array, order: int = 0) -> Array:
+    """Basis of an axis at places (n,), or a derivative of it: (n, axis.size)."""
+    index, value = axis.rows(s, order)
+    v = np.zeros((len(index), axis.size))
+    np.put_along_axis(v, index[:, None] + np.arange(DEGREE + 1), value, 1)
+    return v
+
+
+def stiff_matrix(axis: Axis, stiff: float, mass: float) -> Array:
+    """Energy of third derivatives in a stiffness length, with a weak mass: (size, size)."""
+    return _dense(axis.gram(3)) * stiff**5 + mass / stiff * _dense(axis.gram(0))
 
 
 def _dense(band: Array) -> Array:
@@ -120,7 +135,4 @@ def _dense(band: Array) -> Array:
 def _spline_of(axis: Axis, f: Callable[[Array], Array]) -> Array:
     """Coefficients of a polynomial f of degree five or less: exact."""
     u = axis.start + (np.arange(3 * axis.size) + 0.5) / (3 * axis.size) * (axis.end - axis.start)
-    index, value = axis.rows(u)
-    v = np.zeros((len(u), axis.size))
-    np.put_along_axis(v, index[:, None] + np.arange(DEGREE + 1), value, 1)
-    return np.asarray(np.linalg.lstsq(v, f(u), rcond=None)[0])
+    return np.asarray(np.linalg.lstsq(dense_rows(axis, u), f(u), rcond=None)[0])

@@ -13,60 +13,11 @@ from numpy.typing import NDArray
 
 from futtock.lines.batten import Batten, lay_batten
 from futtock.lines.figures import Figure
+from futtock.lines.rabbet import fair_rabbet
+from futtock.lines.spacelines import LineOverX, SpaceLine
 from futtock.vessel.table import OffsetTable
 
 Array = NDArray[np.float64]
-
-
-@dataclass(frozen=True)
-class SpaceLine:
-    """A faired line in space by the length along it.
-
-    Attributes
-    ----------
-    x, y, z
-        Battens over the length.
-    figures
-        Figure indices of its readings, -1 where a reading is not a figure.
-    at : (n,)
-        Length along the line at each reading.
-    """
-
-    x: Batten
-    y: Batten
-    z: Batten
-    figures: NDArray[np.intp]
-    at: Array
-
-    def points(self, s: Array) -> Array:
-        """Points (..., 3) at lengths s (...)."""
-        return np.stack([self.x(s), self.y(s), self.z(s)], axis=-1)
-
-    def sample(self, step_mm: float) -> Array:
-        """Points (n, 3) along the whole line, no further apart than the step."""
-        low, high = self.x.span
-        n = int(np.clip(np.ceil((high - low) / step_mm), 64, 20000))
-        return self.points(np.linspace(low, high, n + 1))
-
-
-@dataclass(frozen=True)
-class LineOverX:
-    """A batten over x with the reach of its readings; a :class:`futtock.lines.surface.Profile`."""
-
-    batten: Batten
-    low: float
-    high: float
-    figures: NDArray[np.intp]
-
-    def __call__(self, x: Array) -> Array:
-        """Value at x; nan where the line does not reach."""
-        x = np.asarray(x, float)
-        reach = (x >= self.low - 1e-6) & (x <= self.high + 1e-6)
-        return np.where(reach, self.batten(x), np.nan)
-
-    def carried(self, x: Array) -> Array:
-        """Value at x, carried straight on past the ends."""
-        return self.batten(np.asarray(x, float))
 
 
 @dataclass(frozen=True)
@@ -76,7 +27,8 @@ class Bounds:
     Attributes
     ----------
     rabbet
-        Stem, keel and post rabbet as one line, or None where nothing gives it.
+        Stem, keel and post rabbet as one line, in parts where it turns a corner; empty where
+        nothing gives it.
     transom
         The transom's edge, or None.
     over_x
@@ -84,12 +36,15 @@ class Bounds:
         ``rabbet breadth``, ``sheer breadth``.
     ends : (forward, aft)
         x of the hull's ends.
+    knuckles
+        Height up the plain diagonal, (y + z) / sqrt(2), of each knuckle over x.
     """
 
-    rabbet: SpaceLine | None
+    rabbet: tuple[SpaceLine, ...]
     transom: SpaceLine | None
     over_x: dict[str, LineOverX]
     ends: tuple[float, float]
+    knuckles: tuple[Batten, ...] = ()
     doubts: dict[int, tuple[float, float]] = field(default_factory=dict)
     """Studentised residual and leave-one-out error of each figure judged on a line."""
 
@@ -142,9 +97,49 @@ def bounds_of(
                 if figures[k].row >= 0:
                     doubts[k] = (float(z), float(loo))
     ends = _ends(table, over_x)
-    rabbet = _rabbet(figures, over_x, sigma, ends, doubts, without)
+    rabbet = fair_rabbet(figures, over_x, sigma, ends, doubts, without)
     transom = _transom(figures, sigma)
-    return Bounds(rabbet, transom, over_x, ends, doubts)
+    knuckles = _knuckles(table, figures, over_x, sigma, without)
+    return Bounds(rabbet, transom, over_x, ends, knuckles, doubts)
+
+
+def _knuckles(
+    table: OffsetTable,
+    figures: tuple[Figure, ...],
+    over_x: dict[str, LineOverX],
+    sigma: float,
+    without: frozenset[int],
+) -> tuple[Batten, ...]:
+    """Each knuckle's height and breadth over x (put among ``over_x``), and its diagonal."""
+    names = dict.fromkeys(r.at for r in table.rows if r.what == "knuckle")
+    out = []
+    for name in names:
+        pair = {}
+        for coordinate in ("z", "y"):
+            members = [
+                k
+                for k, f in enumerate(figures)
+                if f.what == "knuckle"
+                and f.coordinate == coordinate
+                and table.rows[f.row].at == name
+                and k not in without
+            ]
+            if len(members) < 2:
+                continue
+            x = np.array([figures[k].at[0] for k in members])
+            value = np.array([figures[k].given_mm for k in members])
+            line = lay_batten(x, value, np.full(len(x), sigma))
+            key = name if coordinate == "z" else f"{name} breadth"
+            pair[coordinate] = LineOverX(
+                line, float(x.min()), float(x.max()), np.array(members, np.intp)
+            )
+            over_x[key] = pair[coordinate]
+        if len(pair) == 2:
+            low, high = pair["z"].low, pair["z"].high
+            x = np.linspace(low, high, 61)
+            up = (pair["z"].carried(x) + pair["y"].carried(x)) / np.sqrt(2)
+            out.append(lay_batten(x, up, np.full(len(x), 0.1), doubt=False))
+    return tuple(out)
 
 
 def _ends(table: OffsetTable, over_x: dict[str, LineOverX]) -> tuple[float, float]:
@@ -152,97 +147,6 @@ def _ends(table: OffsetTable, over_x: dict[str, LineOverX]) -> tuple[float, floa
     x += [p[np.all(np.isfinite(p), axis=1), 0] for p in table.ends.values() if len(p)]
     every = np.concatenate(x)
     return float(every.min()), float(every.max())
-
-
-def _rabbet(
-    figures: tuple[Figure, ...],
-    over_x: dict[str, LineOverX],
-    sigma: float,
-    ends: tuple[float, float],
-    doubts: dict[int, tuple[float, float]],
-    without: frozenset[int],
-) -> SpaceLine | None:
-    stem = [k for k, f in enumerate(figures) if f.what == "stem rabbet"]
-    post = [k for k, f in enumerate(figures) if f.what == "post rabbet"]
-    station = [
-        k
-        for k, f in enumerate(figures)
-        if f.what == "rabbet" and f.coordinate == "z" and k not in without
-    ]
-    if len(stem) + len(post) + len(station) < 2:
-        return None
-    if len(stem) > 1 and figures[stem[0]].at[2] < figures[stem[-1]].at[2]:
-        stem = stem[::-1]
-    if len(post) > 1 and figures[post[0]].at[2] > figures[post[-1]].at[2]:
-        post = post[::-1]
-    breadth_of = {
-        f.column: f.given_mm
-        for f in figures
-        if f.what == "rabbet" and f.coordinate == "y" and f.row >= 0
-    }
-    breadth = over_x.get("rabbet breadth")
-    x_fore = figures[stem[-1]].at[0] if stem else -np.inf
-    x_post = figures[post[0]].at[0] if post else np.inf
-    middle = [k for k in station if x_fore < figures[k].at[0] < x_post]
-    middle.sort(key=lambda k: figures[k].at[0])
-    spine = stem + middle + post
-    where = {k: np.array([figures[k].at[0], figures[k].at[2]]) for k in spine + station}
-    order = list(spine)
-    for k in station:
-        if k not in middle:
-            order.insert(_slot([where[m] for m in order], where[k]), k)
-    place = np.array([where[k] for k in order])
-    y = np.array(
-        [
-            figures[k].at[1] if figures[k].row < 0 else breadth_of.get(figures[k].column, np.nan)
-            for k in order
-        ]
-    )
-    if not stem or not post:
-        place, y, order = _carry(place, y, order, ends, bool(stem), bool(post))
-    y = np.where(np.isfinite(y), y, breadth.carried(place[:, 0]) if breadth else 0.0)
-    s = np.r_[0.0, np.cumsum(np.maximum(np.hypot(*np.diff(place, axis=0).T), 1e-6))]
-    at_station = np.array([k >= 0 and figures[k].row >= 0 for k in order])
-    # a station's x is laid off, not read; an end point's is read
-    sx = np.where(at_station, 0.2, 1.0) * sigma
-    every = np.full(len(s), sigma)
-    x_line = lay_batten(s, place[:, 0], sx, doubt=False)
-    z_line = lay_batten(s, place[:, 1], every)
-    y_line = lay_batten(s, y, every)
-    index = np.array(order)
-    for k, z, loo in zip(order, z_line.z, z_line.loo, strict=True):
-        if k >= 0 and figures[k].row >= 0:
-            doubts[k] = (float(z), float(loo))
-    return SpaceLine(x_line, y_line, z_line, index, s)
-
-
-def _slot(line: list[Array], p: Array) -> int:
-    """Where a point goes into a polyline: behind the start of its nearest segment."""
-    best, slot = np.inf, len(line)
-    for i in range(len(line) - 1):
-        a, d = line[i], line[i + 1] - line[i]
-        f = float(np.clip((p - a) @ d / max(float(d @ d), 1e-12), 0, 1))
-        off = float(np.hypot(*(a + f * d - p)))
-        if off < best:
-            best, slot = off, i + 1
-    return slot
-
-
-def _carry(
-    place: Array, y: Array, order: list[int], ends: tuple[float, float], stem: bool, post: bool
-) -> tuple[Array, Array, list[int]]:
-    """Carry the rabbet on in its own run to the first and last station where it stops short."""
-    if not stem and place[0, 0] > ends[0] + 1e-6:
-        slope = (place[1, 1] - place[0, 1]) / max(place[1, 0] - place[0, 0], 1e-6)
-        z = place[0, 1] + slope * (ends[0] - place[0, 0])
-        place, y = np.vstack([[ends[0], z], place]), np.r_[np.nan, y]
-        order = [-1, *order]
-    if not post and place[-1, 0] < ends[1] - 1e-6:
-        slope = (place[-1, 1] - place[-2, 1]) / max(place[-1, 0] - place[-2, 0], 1e-6)
-        z = place[-1, 1] + slope * (ends[1] - place[-1, 0])
-        place, y = np.vstack([place, [ends[1], z]]), np.r_[y, np.nan]
-        order = [*order, -1]
-    return place, y, order
 
 
 def _transom(figures: tuple[Figure, ...], sigma: float) -> SpaceLine | None:

@@ -1,4 +1,4 @@
-"""From readings to a height field: the spline's cells, its stiffness, its doubts, its spread."""
+"""From readings to a height field: the batten chosen, bent and doubted."""
 
 from __future__ import annotations
 
@@ -6,29 +6,20 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import solve_triangular
 
-from futtock.lines.bspline import Axis
+from futtock.lines.batten import Batten
+from futtock.lines.composed import ForeAndAft, SeenPlain
 from futtock.lines.figures import Readings
 from futtock.lines.heightfield import HeightField, Turn
-from futtock.lines.prior import Prior
+from futtock.lines.laying import Bench, Laid, Stiffness
 from futtock.lines.robust import Settled, settle
+from futtock.lines.smoothing import evidence, seek
 
 Array = NDArray[np.float64]
-# Cells and stiffness lengths in parts of the length along and of the diagonal's height across.
-# They were settled on invented 12 m hulls (450 x 130 mm cells, 1700 and 700 mm).
-_CELL_U, _CELL_T = 0.0375, 0.045
-_STIFF_U, _STIFF_T = 0.14, 0.23
-_OVER_U, _OVER_T = 0.035, 0.08
-
-
-@dataclass(frozen=True, slots=True)
-class Stiffness:
-    """Shape of the batten: stiffness along in parts of the usual, and end freedom."""
-
-    along: float = 1.0
-    warp: float = 0.4
-
+_FREE = 6  # a quadratic in u and t
+_BETTER = 4.0  # evidence by which another batten must be likelier than the usual one
+_BLUFF = 1.5  # slope of the height along x that the plain projection still bears
+_TURNS = (20.0, 30.0, 40.0)
 
 CANDIDATES = (
     Stiffness(1.0, 0.4),
@@ -45,165 +36,134 @@ class Fit:
     Attributes
     ----------
     field
-        The surface.
+        The surface as a height in the projection it was fitted in.
     readings
         What it was fitted to.
     settled
         Residuals, doubts, posterior.
     gradient : (n, 3)
         Of the height misfit at each reading, in x, y, z.
-    stiffness
-        The batten chosen.
+    laid
+        The batten, laid out.
     """
 
     field: HeightField
     readings: Readings
     settled: Settled
     gradient: Array
-    stiffness: Stiffness
-    prior: Prior
-    half: Array
+    laid: Laid
 
     @property
-    def sensed(self) -> Array:
-        """Share of a figure's error seen along the height, (n,)."""
-        return self.readings.sensed(self.gradient)
+    def stiffness(self) -> Stiffness:
+        """The batten chosen."""
+        return self.laid.stiffness
 
-    def spread(self, u: Array, v: Array) -> tuple[Array, Array]:
-        """Posterior standard deviations at parameters (n,).
+    def spread(self, points: Array, across: Array | None = None) -> tuple[Array, Array]:
+        """How well the surface is known near points (n, 3).
+
+        Parameters
+        ----------
+        points
+            Places on the hull.
+        across
+            Unit normal (3,) of the planes in which leans are measured; x if not given.
 
         Returns
         -------
         normal_mm : (n,)
-            Of the surface's place along its normal.
-        slope : (n, 2)
-            Of h's slopes along u and v.
+            Posterior standard deviation of the surface's place along its normal.
+        lean_deg : (n,)
+            Of the lean of its normal from such planes.
         """
-        xi, d1 = _warped(self.field, u)
-        p = self.settled.posterior
-        factor = p.factor()
-        out = []
-        i, a0 = self.prior.along.rows(xi)
-        _, b0 = self.prior.across.rows(v)
-        a1, b1 = self.prior.along.rows(xi, 1)[1] * d1[:, None], self.prior.across.rows(v, 1)[1]
-        index, _ = self.prior.rows(xi, v)
-        for a, b in ((a0, b0), (a1, b0), (a0, b1)):
-            value = (a[:, :, None] * b[:, None, :]).reshape(len(i), -1)
-            w = self.prior.half(index, value)
-            cross = w.T @ self.half
-            own = (w * w).sum(axis=0)
-            seen = (solve_triangular(factor, cross.T, lower=True, check_finite=False) ** 2).sum(0)
-            out.append(np.sqrt(np.maximum(p.scale * own - p.scale**2 * seen, 0.0)))
+        uth = self.field.turn.into(np.asarray(points, float).reshape(-1, 3))
+        u, v = uth[:, 0], uth[:, 1]
+        deviation = self.laid.deviations(self.settled.posterior, u, v)
         h = self.field.heights(u, v)
-        steep = np.sqrt(1 + h[:, 1] ** 2 + h[:, 2] ** 2)
-        return out[0] / steep, np.stack(out[1:], axis=-1)
-
-
-def _warped(field: HeightField, u: Array) -> tuple[Array, Array]:
-    k = 2 * np.pi / field.length
-    phase = k * (np.asarray(u, float) - field.origin)
-    return u + field.warp / k * np.sin(phase), 1 + field.warp * np.cos(phase)
-
-
-def _trend(u: Array, t: Array, centre: Array, size: Array) -> Array:
-    a, b = (u - centre[0]) / size[0], (t - centre[1]) / size[1]
-    return np.stack([np.ones_like(a), a, b, a * a, a * b, b * b], axis=-1)
-
-
-def _least_sums(basis: Array, y: Array, small: float) -> Array:
-    """Least absolute sums by re-weighted least squares: blunders do not tilt the trend."""
-    w = np.ones(len(y))
-    for _ in range(6):
-        root = np.sqrt(w)
-        b = np.linalg.lstsq(basis * root[:, None], y * root, rcond=None)[0]
-        w = 1 / np.maximum(np.abs(y - basis @ b), small)
-    return np.asarray(b)
-
-
-def _trend_coef(prior: Prior, b: Array, centre: Array, size: Array) -> Array:
-    """Spline coefficients of the quadratic trend: exact, for it lies in the span."""
-    power = []
-    for axis, c, s in zip((prior.along, prior.across), centre, size, strict=True):
-        u = np.linspace(axis.start, axis.end, 3 * axis.size)
-        i, value = axis.rows(u)
-        m = np.zeros((len(u), axis.size))
-        np.put_along_axis(m, i[:, None] + np.arange(6), value, 1)
-        a = (u - c) / s
-        power.append(np.linalg.lstsq(m, np.stack([a**0, a, a * a], axis=-1), rcond=None)[0].T)
-    p, q = power
-    pairs = ((0, 0), (1, 0), (0, 1), (2, 0), (1, 1), (0, 2))
-    return np.asarray(
-        sum(w * np.multiply.outer(p[i], q[j]) for w, (i, j) in zip(b, pairs, strict=True))
-    )
+        eu, et, eh = self.field.turn.axes
+        g = eh - h[:, 1, None] * eu - h[:, 2, None] * et
+        steep = np.linalg.norm(g, axis=1)
+        a = np.array([1.0, 0.0, 0.0]) if across is None else np.asarray(across, float)
+        sine = g @ a / steep
+        by_u = (-(eu @ a) + sine * (g @ eu) / steep) / steep
+        by_t = (-(et @ a) + sine * (g @ et) / steep) / steep
+        cosine = np.sqrt(np.maximum(1 - sine**2, 1e-6))
+        lean = np.hypot(by_u * deviation[1], by_t * deviation[2]) / cosine
+        return deviation[0] / steep, np.degrees(lean)
 
 
 @dataclass(frozen=True)
-class Bench:
-    """The axes laid out for one set of readings, before any batten is bent."""
+class Side:
+    """The hull's side as later rooms see it, and the fits behind it.
 
-    readings: Readings
-    turn: Turn
-    uth: Array
-    origin: float
-    length: float
-    deep: float
+    Attributes
+    ----------
+    field
+        The surface as a height over the plain diagonal, u = x.
+    fits
+        One fit, or a turned one for each bluff end beside the plain one, forward first.
+    limits
+        x between one fit and the next: fit k speaks of what lies before ``limits[k]``.
+    """
 
-    @classmethod
-    def of(cls, readings: Readings, turn: Turn) -> Bench:
-        """Lay out."""
-        uth = turn.into(readings.points)
-        low, high = uth.min(axis=0), uth.max(axis=0)
-        return cls(readings, turn, uth, low[0], max(high[0] - low[0], 1), max(high[1] - low[1], 1))
+    field: HeightField
+    fits: tuple[Fit, ...]
+    limits: tuple[float, ...] = ()
 
-    def fit(
-        self,
-        stiffness: Stiffness,
-        *,
-        cut: float,
-        doubt: bool = True,
-        start: float | None = None,
-        fine: float = 1.0,
-    ) -> Fit:
-        """Bend one batten; ``fine`` scales the cells."""
-        r, uth, length = self.readings, self.uth, self.length
-        k = 2 * np.pi / length
+    @property
+    def fit(self) -> Fit:
+        """The plain fit, of the hull's middle and ends that are not bluff."""
+        return (
+            next(f for f in self.fits if f.field.turn.plan_deg == 0)
+            if self.limits
+            else (self.fits[0])
+        )
 
-        def warped(u: Array) -> Array:
-            return np.asarray(u + stiffness.warp / k * np.sin(k * (u - self.origin)))
+    def which(self, x: Array) -> NDArray[np.intp]:
+        """Index of the fit that speaks of each x."""
+        return np.searchsorted(np.asarray(self.limits), x, side="right")
 
-        over = _OVER_U * length
-        ends = warped(np.array([self.origin - over, self.origin + length + over]))
-        along = Axis.over(ends[0], ends[1], _CELL_U * length * fine)
-        low, high = uth[:, 1].min(), uth[:, 1].max()
-        margin = _OVER_T * self.deep
-        across = Axis.over(low - margin, high + margin, _CELL_T * self.deep * fine)
-        prior = Prior.of(along, across, _STIFF_U * stiffness.along * length, _STIFF_T * self.deep)
-        xi = warped(uth[:, 0])
-        index, value = prior.rows(xi, uth[:, 1])
-        half = prior.half(index, value)
-        c = prior.covariance(half)
-        centre = np.array([self.origin + length / 2, low + self.deep / 2])
-        size = np.array([length / 2, self.deep / 2])
-        basis = _trend(xi, uth[:, 1], centre, size)
-        b = _least_sums(basis, uth[:, 2], 0.01 * self.deep)
-        trend = _trend_coef(prior, b, centre, size)
-        y = uth[:, 2] - basis @ b
-        field = HeightField(along, across, trend, self.turn, stiffness.warp, self.origin, length)
-        state: dict[str, HeightField | Array] = {"field": field}
+    def spread(self, points: Array, across: Array | None = None) -> tuple[Array, Array]:
+        """See :meth:`Fit.spread`; each point by the fit that speaks of it."""
+        points = np.asarray(points, float).reshape(-1, 3)
+        normal, lean = np.empty(len(points)), np.empty(len(points))
+        speaks = self.which(points[:, 0])
+        for k, fit in enumerate(self.fits):
+            mine = speaks == k
+            if mine.any():
+                normal[mine], lean[mine] = fit.spread(points[mine], across)
+        return normal, lean
 
-        def regrade(alpha: Array) -> Array:
-            coef = trend + prior.coefficients(index, value, alpha)
-            field = HeightField(along, across, coef, self.turn, stiffness.warp, self.origin, length)
-            _, gradient, _ = field.offs(r.points)
-            state["field"], state["gradient"] = field, gradient
-            return np.asarray((r.sigma * r.sensed(gradient)) ** 2)
 
-        done = settle(c, y, r.sigma**2, free=6, cut=cut, regrade=regrade, doubt=doubt, start=start)
-        fitted, gradient = state["field"], state["gradient"]
-        assert isinstance(fitted, HeightField)
-        assert isinstance(gradient, np.ndarray)
-        fitted.coef.flags.writeable = False
-        return Fit(fitted, r, done, gradient, stiffness, prior, half)
+def bend(
+    bench: Bench,
+    stiffness: Stiffness,
+    *,
+    cut: float,
+    doubt: bool = True,
+    start: float | None = None,
+) -> Fit:
+    """Bend one batten to the readings of a bench."""
+    r, laid = bench.readings, bench.lay(stiffness)
+    state: list[tuple[HeightField, Array]] = []
+
+    def regrade(alpha: Array) -> Array:
+        field = laid.field(alpha)
+        _, gradient, _ = field.offs(r.points)
+        state[:] = [(field, gradient)]
+        return np.asarray((r.sigma * r.sensed(gradient)) ** 2)
+
+    done = settle(
+        laid.covariance,
+        laid.rest,
+        r.sigma**2,
+        free=_FREE,
+        cut=cut,
+        regrade=regrade,
+        doubt=doubt,
+        start=start,
+    )
+    field, gradient = state[0]
+    return Fit(field, r, done, gradient, laid)
 
 
 def fit_field(
@@ -213,24 +173,151 @@ def fit_field(
     cut: float = 4.5,
     candidates: tuple[Stiffness, ...] = CANDIDATES,
     doubt: bool = True,
+    knuckles: tuple[Batten, ...] = (),
 ) -> Fit:
-    """The fair surface of the readings, its batten the likeliest of the candidates.
+    """The fair surface of the readings in one projection, its batten the likeliest.
 
-    The first candidate is fitted with all its doubts; the others are compared with it on the
-    readings it kept, and the best of them is fitted in its turn if it is the likelier.
+    The first candidate is fitted with all its doubts; the others are weighed on the readings it
+    kept, and the best of them is fitted in its turn if it is clearly the likelier.
     """
-    bench = Bench.of(readings, turn)
-    first = bench.fit(candidates[0], cut=cut, doubt=doubt)
-    if len(candidates) == 1:
+    bench = Bench.of(readings, turn, knuckles)
+    first = bend(bench, candidates[0], cut=cut, doubt=doubt)
+    live = np.flatnonzero(first.settled.kept)
+    noise, start = first.settled.noise[live], first.settled.posterior.scale
+    scores = []
+    for k in candidates if len(candidates) > 1 else ():
+        laid = first.laid if k == candidates[0] else bench.lay(k)
+        c, y = laid.covariance[np.ix_(live, live)], laid.rest[live]
+        scores.append(evidence(c, noise, y, seek(c, noise, y, start, _FREE).scale, _FREE))
+    if not scores or min(scores) > scores[0] - _BETTER:
         return first
-    kept = readings.take(first.settled.kept)
-    s = first.settled.posterior.scale
-    clean = Bench(kept, turn, bench.uth[first.settled.kept], bench.origin, bench.length, bench.deep)
-    trials = [
-        (clean.fit(k, cut=cut, doubt=False, start=s).settled.score, n)
-        for n, k in enumerate(candidates)
-    ]
-    best = min(trials)[1]
-    if best == 0 or trials[best][0] > trials[0][0] - 4.0:
-        return first
-    return bench.fit(candidates[best], cut=cut, doubt=doubt, start=s)
+    return bend(bench, candidates[int(np.argmin(scores))], cut=cut, doubt=doubt, start=start)
+
+
+def fit_side(
+    readings: Readings,
+    angle_deg: float,
+    plan_deg: float | None,
+    *,
+    cut: float = 4.5,
+    candidates: tuple[Stiffness, ...] = CANDIDATES,
+    doubt: bool = True,
+    knuckles: tuple[Batten, ...] = (),
+) -> Side:
+    """The hull's side, the projection turned in plan where an end is bluff.
+
+    Parameters
+    ----------
+    plan_deg
+        A turn for the whole hull (0 for none); None lets the readings decide: where the plain field
+        grows steeper along x than it can bear, that end has a fit of its own, turned so that its
+        least n . d is largest, and the two are eased into each other.
+    """
+    plain = fit_field(
+        readings, Turn(angle_deg), cut=cut, candidates=candidates, doubt=doubt, knuckles=knuckles
+    )
+    if plan_deg is not None:
+        if plan_deg == 0:
+            return Side(plain.field, (plain,))
+        turned = fit_field(
+            readings, Turn(angle_deg, plan_deg), cut=cut, candidates=candidates, doubt=doubt
+        )
+        return Side(_seen_plain(plain, turned), (turned,))
+    ends = bluff_ends(plain)
+    if ends == (None, None):
+        return Side(plain.field, (plain,))
+    x = readings.points[:, 0]
+    low, high = float(x.min()), float(x.max())
+    span = high - low
+    fore = None if ends[0] is None else ends[0] + 0.02 * span
+    aft = None if ends[1] is None else ends[1] - 0.02 * span
+    # the middle is fitted without the ends that it cannot bear
+    middle = (x > (-np.inf if fore is None else low + 0.5 * (fore - low))) & (
+        x < (np.inf if aft is None else high - 0.5 * (high - aft))
+    )
+    plain = fit_field(
+        readings.take(middle),
+        Turn(angle_deg),
+        cut=cut,
+        candidates=candidates,
+        doubt=doubt,
+        knuckles=knuckles,
+    )
+    field, fits = plain.field, [plain]
+    limits: list[float] = []
+    ease = 0.12 * span
+    if fore is not None:
+        mine = readings.take(x < fore + 2.0 * ease)
+        turned = _turned(mine, angle_deg, 1.0, cut, candidates, doubt)
+        span_x = (fore, fore + ease)
+        field = _eased(plain, _seen_plain(plain, turned), field, span_x)
+        fits, limits = [turned, *fits], [sum(span_x) / 2, *limits]
+    if aft is not None:
+        mine = readings.take(x > aft - 2.0 * ease)
+        turned = _turned(mine, angle_deg, -1.0, cut, candidates, doubt)
+        span_x = (aft - ease, aft)
+        field = _eased(plain, field, _seen_plain(plain, turned), span_x)
+        fits, limits = [*fits, turned], [*limits, sum(span_x) / 2]
+    return Side(field, tuple(fits), tuple(limits))
+
+
+def _turned(
+    readings: Readings,
+    angle_deg: float,
+    sign: float,
+    cut: float,
+    candidates: tuple[Stiffness, ...],
+    doubt: bool,
+) -> Fit:
+    middle = Turn(angle_deg, sign * _TURNS[1])
+    trial = fit_field(readings, middle, cut=cut, candidates=candidates[:1], doubt=doubt)
+    turn = Turn(angle_deg, sign * best_turn(trial, angle_deg, sign))
+    return fit_field(readings, turn, cut=cut, candidates=candidates, doubt=doubt)
+
+
+def _seen_plain(plain: Fit, turned: Fit) -> HeightField:
+    p = plain.field
+    return SeenPlain(
+        p.along, p.across, p.coef, p.turn, p.warp, p.origin, p.length, turned=turned.field
+    )
+
+
+def _eased(
+    plain: Fit, fore: HeightField, aft: HeightField, ease: tuple[float, float]
+) -> HeightField:
+    p = plain.field
+    return ForeAndAft(
+        p.along,
+        p.across,
+        p.coef,
+        p.turn,
+        p.warp,
+        p.origin,
+        p.length,
+        fore=fore,
+        aft=aft,
+        ease=ease,
+    )
+
+
+def bluff_ends(plain: Fit) -> tuple[float | None, float | None]:
+    """How far aft a bluff bow, and how far forward a bluff stern, reaches; None where it is not."""
+    slope = np.abs(plain.gradient @ plain.field.turn.axes[0])
+    x = plain.readings.points[:, 0]
+    place = (x - plain.field.origin) / plain.field.length
+    out: list[float | None] = []
+    for end in (place < 0.2, place > 0.8):
+        if (end & (slope > _BLUFF)).sum() < 3:
+            out.append(None)
+            continue
+        steep = x[end & (slope > 0.5 * _BLUFF)]
+        out.append(float(steep.max() if place[end].mean() < 0.5 else steep.min()))
+    return out[0], out[1]
+
+
+def best_turn(fit: Fit, angle_deg: float, sign: float) -> float:
+    """Of a few turns, the one whose direction meets the hull most squarely where it is worst."""
+    steep = np.linalg.norm(fit.gradient, axis=1, keepdims=True)
+    normal = (fit.gradient / steep)[fit.settled.kept]
+    least = [float(np.percentile(normal @ Turn(angle_deg, sign * g).axes[2], 0.5)) for g in _TURNS]
+    return _TURNS[int(np.argmax(least))]

@@ -18,7 +18,7 @@ from dataclasses import dataclass
 import numba
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import blas, cho_solve_banded, cholesky_banded, lapack
+from scipy.linalg import blas, cho_solve_banded, cholesky_banded
 
 from futtock.lines.bspline import DEGREE, Axis, tensor_band
 
@@ -120,17 +120,6 @@ class Prior:
 
     def coefficients(self, index: NDArray[np.intp], value: Array, alpha: Array) -> Array:
         """K^-1 V' alpha, shape (along.size, across.size)."""
-        b = np.zeros(self.size)
-        np.add.at(b, index.ravel(), (value * alpha[:, None]).ravel())
+        b = np.bincount(index.ravel(), (value * alpha[:, None]).ravel(), self.size)
         c = cho_solve_banded((self.factor, True), b, check_finite=False)
         return np.asarray(c).reshape(self.along.size, self.across.size)
-
-
-def cholesky_inverse(a: Array) -> tuple[Array, float]:
-    """Inverse of a positive definite matrix and the logarithm of its determinant."""
-    factor, info = lapack.dpotrf(a, lower=1, clean=1)
-    if info:
-        raise np.linalg.LinAlgError("covariance is not positive definite")
-    inverse, info = lapack.dpotri(factor, lower=1)
-    lower = np.tril(inverse, -1)
-    return inverse * np.eye(len(a)) + lower + lower.T, float(2 * np.log(np.diag(factor)).sum())

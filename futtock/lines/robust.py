@@ -14,11 +14,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from futtock.lines.smoothing import Posterior, at_rest, best_scale, evidence
+from futtock.lines.smoothing import Posterior, ScaleSearch, at_rest, seek
 
 Array = NDArray[np.float64]
 _OUT = 1e-7  # weight of a reading left out: as good as nothing, yet the matrix stays definite
-_SOFT = 6
+_SOFT, _TURNS = 4, 14
 
 
 @dataclass(frozen=True)
@@ -37,8 +37,6 @@ class Settled:
         Readings that the fit leans on.
     scale
         Robust scale of z in the last round: near or below 1 where the tolerance is honest.
-    score
-        Evidence of the kept readings, to compare battens with.
     """
 
     posterior: Posterior
@@ -46,7 +44,6 @@ class Settled:
     z: Array
     kept: NDArray[np.bool_]
     scale: float
-    score: float
 
 
 def _tukey(r: Array, cut: float) -> Array:
@@ -86,47 +83,42 @@ def settle(
     """
     n = len(y)
     s = start or float(np.median(noise) / max(np.median(np.diag(c)), 1e-300) * 1e6)
-    weight = np.ones(n)
-    s = best_scale(lambda v: evidence(c, noise, y, v, free, known=False), s, span=1.2, fine=0.12)
-    p = at_rest(c, noise, y, s)
+    p = seek(c, noise, y, s, free, known=False)
     if regrade is not None:
-        noise = regrade(s * p.alpha)
-    robust_scale = _scale_of(p, noise, np.ones(n))
-    d = noise * max(robust_scale, 1.0) ** 2
-    kept = np.ones(n, bool)
-    for turn in range(_SOFT + 6 if doubt else 2):
-        s = best_scale(
-            lambda v, d=d: evidence(c, d, y, v, free),  # type: ignore[misc]
-            s,
-            span=0.5 if turn else 1.0,
-            fine=0.06,
-        )
-        p = at_rest(c, d, y, s)
+        noise = regrade(p.scale * p.alpha)
+    if not doubt:
+        p = seek(c, noise, y, p.scale, free)
         if regrade is not None:
-            noise = regrade(s * p.alpha)
-        if not doubt:
-            d = noise
-            continue
+            noise = regrade(p.scale * p.alpha)
+        kept = np.ones(n, bool)
         z = p.loo / np.sqrt(noise + p.spread2)
-        robust_scale = max(1.0, 1.4826 * float(np.median(np.abs(z))))
-        if turn < _SOFT:
-            new = _tukey(z / robust_scale, cut + 1.5)
-            if turn and np.abs(new - weight).max() < 0.02 and robust_scale <= 1.0:
-                turn = _SOFT
-        if turn >= _SOFT:
+        return Settled(p, noise, z, kept, 1.0)
+    weight = np.ones(n)
+    robust_scale = max(1.0, _spread(p.loo / np.sqrt(noise + p.spread2)))
+    kept = np.ones(n, bool)
+    search = ScaleSearch(free)
+    s, hard = p.scale, False
+    for turn in range(_TURNS):
+        p = at_rest(c, noise * robust_scale**2 / weight, y, s)
+        if regrade is not None:
+            noise = regrade(p.scale * p.alpha)
+        s = search.step(p)
+        z = p.loo / np.sqrt(noise + p.spread2)
+        robust_scale = max(1.0, _spread(z))
+        if hard:
             keep = np.abs(z) < cut * robust_scale
-            new = np.where(keep, 1.0, _OUT)
-            if np.array_equal(keep, kept) and np.array_equal(new, weight):
+            if np.array_equal(keep, kept) and (search.settled or turn > _TURNS - 4):
                 break
-            kept = keep
+            kept, weight = keep, np.where(keep, 1.0, _OUT)
+            continue
+        new = _tukey(z / robust_scale, cut + 1.5)
+        hard = turn >= _SOFT or (turn > 0 and float(np.abs(new - weight).max()) < 0.05)
         weight = new
-        d = noise * robust_scale**2 / weight
-    z = p.loo / np.sqrt(noise + p.spread2)
-    live = np.flatnonzero(kept)
-    score = evidence(c[np.ix_(live, live)], noise[live], y[live], s, free)
-    return Settled(p, noise, z, kept, robust_scale, score)
+        if hard:
+            kept = np.abs(z) < cut * robust_scale
+            weight = np.where(kept, 1.0, _OUT)
+    return Settled(p, noise, z, kept, robust_scale)
 
 
-def _scale_of(p: Posterior, noise: Array, weight: Array) -> float:
-    z = p.loo / np.sqrt(noise + p.spread2) * weight
+def _spread(z: Array) -> float:
     return 1.4826 * float(np.median(np.abs(z)))

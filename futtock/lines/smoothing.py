@@ -10,19 +10,17 @@ of the determinant, ``free * log s``, is taken out again.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import lapack
 
-from futtock.lines.prior import cholesky_inverse
-
 Array = NDArray[np.float64]
+_REACH = 1e13  # most that the batten's variance may be of the errors': double precision's end
 
 
-def evidence(c: Array, d: Array, y: Array, s: float, free: int, known: bool = True) -> float:
+def evidence(c: Array, d: Array, y: Array, s: float, free: int) -> float:
     """Minus twice the log marginal likelihood, but for a constant.
 
     Parameters
@@ -36,8 +34,6 @@ def evidence(c: Array, d: Array, y: Array, s: float, free: int, known: bool = Tr
         Scale of the batten's freedom.
     free
         Directions that the batten leaves free.
-    known
-        False: the errors' common scale is unknown too, and profiled out.
     """
     a = s * c
     a.flat[:: len(y) + 1] += d
@@ -46,42 +42,7 @@ def evidence(c: Array, d: Array, y: Array, s: float, free: int, known: bool = Tr
         return np.inf
     logdet = 2 * np.log(np.diag(factor)).sum() - free * np.log(s)
     x, _ = lapack.dpotrs(factor, y, lower=1)
-    misfit = float(y @ x)
-    if known:
-        return misfit + float(logdet)
-    m = max(len(y) - free, 1)
-    return float(m * np.log(max(misfit, 1e-300) / m) + logdet)
-
-
-def best_scale(
-    score: Callable[[float], float], start: float, span: float = 2.0, fine: float = 0.05
-) -> float:
-    """The s near ``start`` with the least score: steps of ``span`` decades, then a parabola.
-
-    The search walks downhill from the start and narrows its step threefold until ``fine`` decades.
-    """
-    at = float(np.log10(start))
-    seen: dict[float, float] = {}
-
-    def value(p: float) -> float:
-        p = round(p, 6)
-        if p not in seen:
-            seen[p] = score(10.0**p)
-        return seen[p]
-
-    step = span
-    while True:
-        here, down, up = value(at), value(at - step), value(at + step)
-        walked = 0
-        while min(down, up) < here and walked < 12:
-            at = at - step if down < up else at + step
-            here, down, up = value(at), value(at - step), value(at + step)
-            walked += 1
-        if step <= 4 * fine:
-            bend = down + up - 2 * here
-            shift = 0.5 * step * (down - up) / bend if np.isfinite(bend) and bend > 0 else 0.0
-            return float(10.0 ** (at + np.clip(shift, -step, step)))
-        step /= 3.0
+    return float(y @ x) + float(logdet)
 
 
 @dataclass(frozen=True)
@@ -94,33 +55,104 @@ class Posterior:
         s.
     alpha : (n,)
         The field is ``s * (covariance with the readings) @ alpha``.
-    covariance : (n, n)
-        s C + D.
+    lower : (n, n)
+        Cholesky factor of s C + D.
     mean : (n,)
         The field at the readings.
     loo : (n,)
         Each reading less what the others say of it.
     spread2 : (n,)
         Variance of what the others say, the reading's own error apart.
+    used
+        Freedoms that the readings take up, those the batten leaves free among them.
+    bent, misfit
+        ``s alpha' C alpha`` and ``y' alpha``: what the batten's bending and the whole cost.
     """
 
     scale: float
     alpha: Array
-    covariance: Array
+    lower: Array
     mean: Array
     loo: Array
     spread2: Array
+    used: float
+    bent: float
+    misfit: float
 
-    def factor(self) -> Array:
-        """Cholesky factor (n, n) of s C + D, lower; made anew at each call."""
-        return np.asarray(np.linalg.cholesky(self.covariance))
+    def excess(self, free: int, known: bool) -> float:
+        """Logarithm of how many times freer the batten wants to be than it is.
+
+        At the likeliest scale the bending costs as much as the freedoms it takes up: there
+        ``d(-2 log likelihood)/d(log s) = used - free - bent`` vanishes (MacKay 1992). Where the
+        errors' scale is unknown the bending is measured by it.
+        """
+        n = len(self.alpha)
+        unit = 1.0 if known else max(self.misfit / max(n - free, 1), 1e-300)
+        return float(np.log(max(self.bent / unit, 1e-12) / max(self.used - free, 1e-3)))
 
 
 def at_rest(c: Array, d: Array, y: Array, s: float) -> Posterior:
     """The posterior for a given scale, with its leave-one-out figures in closed form."""
+    s = min(s, _REACH * float(d.min()) / max(float(c.max()), 1e-300))
     a = s * c
     a.flat[:: len(y) + 1] += d
-    inverse, _ = cholesky_inverse(a)
-    alpha = inverse @ y
-    q = np.diag(inverse)
-    return Posterior(s, alpha, a, y - d * alpha, alpha / q, np.maximum(1 / q - d, 0.0))
+    lower, info = lapack.dpotrf(a, lower=1, clean=1, overwrite_a=1)
+    if info:
+        raise np.linalg.LinAlgError("covariance is not positive definite")
+    alpha, _ = lapack.dpotrs(lower, y, lower=1)
+    turned, _ = lapack.dtrtri(lower, lower=1)
+    q = np.einsum("ij,ij->j", turned, turned)
+    mean = y - d * alpha
+    used = len(y) - float(q @ d)
+    return Posterior(
+        s,
+        alpha,
+        lower,
+        mean,
+        alpha / q,
+        np.maximum(1 / q - d, 0.0),
+        used,
+        float(alpha @ mean),
+        float(alpha @ y),
+    )
+
+
+@dataclass
+class ScaleSearch:
+    """Steps of the scale towards the likeliest: the secant on :meth:`Posterior.excess`.
+
+    One posterior a step; the errors may be re-weighted between steps, which only makes the last
+    slope a little stale.
+    """
+
+    free: int
+    known: bool = True
+    at: float = 0.0
+    last: tuple[float, float] | None = None
+    settled: bool = False
+
+    def step(self, p: Posterior) -> float:
+        """The next scale after the posterior p."""
+        here, excess = float(np.log(p.scale)), p.excess(self.free, self.known)
+        slope = -0.5  # of the excess over log s, until two steps have shown it
+        if self.last is not None and abs(here - self.last[0]) > 1e-3:
+            seen = (excess - self.last[1]) / (here - self.last[0])
+            slope = float(np.clip(seen, -1.5, -0.12))
+        self.last = (here, excess)
+        move = float(np.clip(-excess / slope, -4.0, 4.0))
+        self.settled = abs(move) < 0.1
+        return float(np.exp(here + move))
+
+
+def seek(
+    c: Array, d: Array, y: Array, s: float, free: int, *, known: bool = True, rounds: int = 12
+) -> Posterior:
+    """The posterior at the likeliest scale, from a start."""
+    search = ScaleSearch(free, known)
+    p = at_rest(c, d, y, s)
+    for _ in range(rounds):
+        ahead = search.step(p)
+        if search.settled:
+            break
+        p = at_rest(c, d, y, ahead)
+    return p

@@ -60,6 +60,17 @@ class Profile(Protocol):
         ...
 
 
+class Doubt(Protocol):
+    """How well a fitted surface is known at its parameters."""
+
+    def __call__(self, u: Array, v: Array, across: Array | None = None) -> tuple[Array, Array]:
+        """Standard deviations of the place along the normal (mm) and of the lean (degrees).
+
+        ``across`` (3,) is the unit normal of the planes in which leans are measured; x if None.
+        """
+        ...
+
+
 @dataclass(frozen=True)
 class Hull:
     """A fair hull: the surface that was measured, trimmed, with her profile lines.
@@ -75,6 +86,8 @@ class Hull:
     profiles
         By name, those that the table gives: ``"sheer"``, ``"rabbet"``, ``"keel"``, ``"keel top"``
         (heights), ``"sheer breadth"``, ``"rabbet breadth"`` (half-breadths).
+    spread
+        How well the surface is known; None where it is exact or nothing is known of that.
     """
 
     surface: Surface
@@ -82,3 +95,4 @@ class Hull:
     inside: bool
     u_range: tuple[float, float]
     profiles: dict[str, Profile]
+    spread: Doubt | None = None

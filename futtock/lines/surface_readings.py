@@ -67,6 +67,9 @@ def surface_readings(
                 add(f.at, (0.0, *diagonal_axes(plane.slope_deg)), still, k)
         elif f.what == "sheer" and f.coordinate == "y" and sheer is not None:
             add((x, f.given_mm, float(sheer.carried(np.array(x)))), along_y, (0, 0, 0.7), k)
+        elif f.what == "knuckle" and f.coordinate == "y" and table.rows[f.row].at in bounds.over_x:
+            line = bounds.over_x[table.rows[f.row].at]
+            add((x, f.given_mm, float(line.carried(np.array(x)))), along_y, (0, 0, 0.7), k)
         elif f.what == "rabbet" and f.coordinate == "y" and rabbet is not None:
             add((x, f.given_mm, _rabbet_height(bounds, x)), along_y, (0, 0, 0.7), k)
         elif f.what == "rabbet" and f.coordinate == "z" and f.column not in have_breadth:
@@ -83,16 +86,10 @@ def surface_readings(
 
 def _rabbet_height(bounds: Bounds, x: float) -> float:
     """Height of the faired rabbet at x: its lowest where it is met more than once."""
-    if bounds.rabbet is None:
-        return float(bounds.over_x["rabbet"].carried(np.array(x)))
-    low, high = bounds.rabbet.x.span
-    s = np.linspace(low, high, 1025)
-    p = bounds.rabbet.points(s)
-    gap = p[:, 0] - x
-    cross = np.flatnonzero(gap[:-1] * gap[1:] <= 0)
-    if not len(cross):
-        return float(p[int(np.argmin(np.abs(gap))), 2])
-    k = int(cross[int(np.argmin(p[cross, 2]))])
-    t = gap[k] / (gap[k] - gap[k + 1]) if gap[k] != gap[k + 1] else 0.0
-    at = s[k] + t * (s[k + 1] - s[k])
-    return float(bounds.rabbet.z(np.array(at)))
+    met: list[float] = []
+    for line in bounds.rabbet:
+        s = np.linspace(*line.x.span, 257)
+        gap = line.x(s) - x
+        cross = np.flatnonzero(gap[:-1] * gap[1:] <= 0)
+        met += [float(line.at_x(x, float(s[k]))[1][2]) for k in cross]
+    return min(met) if met else float(bounds.over_x["rabbet"].carried(np.array(x)))

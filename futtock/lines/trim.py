@@ -25,7 +25,8 @@ class HullTrim:
     parts
         Runs (n, 2) of (u, v) along the rabbet and the transom's edge, u growing in each.
     top
-        v at the sheer over u.
+        v at the sheer over the angle q with u = u0 + (u1 - u0)(1 - cos q)/2: where a bluff bow
+        turns in like a root of u, it is smooth in q.
     u_range
         Ends of the hull.
     """
@@ -61,7 +62,9 @@ class HullTrim:
         return np.asarray(np.where(count >= 2, np.minimum(top, upper), top).reshape(u.shape))
 
     def _sheer(self, u: Array) -> Array:
-        return np.asarray(self.top(u), float)
+        low, high = self.u_range
+        q = np.arccos(np.clip(1 - 2 * (u - low) / (high - low), -1, 1))
+        return np.asarray(self.top(q), float)
 
 
 def trim_of(field: HeightField, bounds: Bounds, floor: float, top: float) -> HullTrim:
@@ -78,9 +81,7 @@ def trim_of(field: HeightField, bounds: Bounds, floor: float, top: float) -> Hul
     """
     runs: list[Array] = []
     last: Array | None = None
-    for line in (bounds.rabbet, bounds.transom):
-        if line is None:
-            continue
+    for line in (*bounds.rabbet, *([bounds.transom] if bounds.transom else [])):
         p = line.sample(_STEP)
         if last is not None:
             p = np.vstack([last, p])
@@ -88,14 +89,15 @@ def trim_of(field: HeightField, bounds: Bounds, floor: float, top: float) -> Hul
         runs.append(uth[:, :2])
         last = p[-1:]
     ends = _u_ends(field, bounds, runs)
-    u = np.linspace(*ends, 721)
+    q = np.linspace(0, np.pi, 721)
+    u = ends[0] + (ends[1] - ends[0]) * (1 - np.cos(q)) / 2
     sheer = bounds.over_x.get("sheer")
     v_top = _at_height(field, u, sheer.carried if sheer else lambda x: np.full_like(x, top))
     if not runs:
         v_low = _at_height(field, u, lambda x: np.full_like(x, floor))
         runs.append(np.column_stack([u, v_low]))
     parts = [part for run in runs for part in _rising(run)]
-    return HullTrim(tuple(parts), CubicSpline(u, v_top), ends)
+    return HullTrim(tuple(parts), CubicSpline(q, v_top), ends)
 
 
 def _u_ends(field: HeightField, bounds: Bounds, runs: list[Array]) -> tuple[float, float]:
@@ -108,18 +110,19 @@ def _u_ends(field: HeightField, bounds: Bounds, runs: list[Array]) -> tuple[floa
 def _at_height(field: HeightField, u: Array, height: Callable[[Array], Array]) -> Array:
     """Parameter v where the section at each u reaches ``height(x)``, by Newton."""
     low, high = field.across.start, field.across.end
-    v = np.linspace(low, high, 161)
-    p = field.points(u[:, None], v[None, :])
-    want = height(p[..., 0].ravel()).reshape(p.shape[:2])
-    gap = p[..., 2] - want
-    start = np.empty(len(u))
-    for i in range(len(u)):
+    v = np.linspace(low, high, 81)
+    posts = u[:: max(len(u) // 72, 1)]
+    p = field.points(posts[:, None], v[None, :])
+    gap = p[..., 2] - height(p[..., 0].ravel()).reshape(p.shape[:2])
+    look = np.empty(len(posts))
+    for i in range(len(posts)):
         cross = np.flatnonzero((gap[i, :-1] < 0) & (gap[i, 1:] >= 0))
         if len(cross):
             k = cross[-1]
-            start[i] = v[k] + (v[k + 1] - v[k]) * gap[i, k] / (gap[i, k] - gap[i, k + 1])
+            look[i] = v[k] + (v[k + 1] - v[k]) * gap[i, k] / (gap[i, k] - gap[i, k + 1])
         else:
-            start[i] = v[int(np.argmin(np.abs(gap[i])))]
+            look[i] = v[int(np.argmin(np.abs(gap[i])))]
+    start = np.interp(u, posts, look)
     for _ in range(12):
         d = field.derivatives(u, start)
         z = height(d[:, 0, 0])

@@ -41,7 +41,7 @@ def test_only_the_two_slips_are_doubted(faired: Fairing) -> None:
 def test_surface_lies_within_the_rounding(faired: Fairing, truth: dict) -> None:
     """The fair surface lies within an eighth of the true one, most of it within 1.5 mm."""
     points = np.array([p["at_mm"] for p in truth["surface"]])
-    off, _ = faired.fit.field.nearest(points)
+    off, _ = faired.side.field.nearest(points)
     assert np.sqrt((off**2).mean()) < 0.6
     assert (np.abs(off) < 1.5).mean() >= 0.98
     assert np.abs(off).max() < 3.175
@@ -51,8 +51,8 @@ def test_normals_serve_for_bevels(faired: Fairing, truth: dict) -> None:
     """Normals at 200 exact points agree within half a degree for nine in ten of them."""
     points = np.array([p["at_mm"] for p in truth["surface"]])
     exact = np.array([p["normal"] for p in truth["surface"]])
-    _, uv = faired.fit.field.nearest(points)
-    got = faired.fit.field.normals(uv[:, 0], uv[:, 1])
+    _, uv = faired.side.field.nearest(points)
+    got = faired.side.field.normals(uv[:, 0], uv[:, 1])
     angle = np.degrees(np.arccos(np.clip((got * exact).sum(axis=1), -1, 1)))
     assert np.percentile(angle, 90) < 0.5
     assert angle.max() < 1.5

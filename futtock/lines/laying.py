@@ -1,0 +1,242 @@
+"""The spline and its prior laid out over a set of readings, ready to be bent to them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.linalg import cho_factor, cho_solve, solve_triangular
+
+from futtock.lines.batten import Batten, dense_rows, stiff_matrix
+from futtock.lines.bspline import Axis
+from futtock.lines.composed import Knuckle, Knuckled
+from futtock.lines.figures import Readings
+from futtock.lines.heightfield import HeightField, Turn
+from futtock.lines.prior import Prior
+from futtock.lines.smoothing import Posterior
+
+Array = NDArray[np.float64]
+# Cells and stiffness lengths in parts of the length along and of the diagonal's height across.
+# They were settled on invented 12 m hulls (450 x 130 mm cells, 1700 and 700 mm).
+_CELL_U, _CELL_T = 0.0375, 0.045
+_STIFF_U, _STIFF_T = 0.14, 0.23
+_OVER_U, _OVER_T = 0.035, 0.08
+_FOLD = 1e-4  # prior variance of a knuckle's turn beside the batten's scale: as good as free
+
+
+@dataclass(frozen=True, slots=True)
+class Stiffness:
+    """Shape of the batten: stiffness along in parts of the usual, and end freedom."""
+
+    along: float = 1.0
+    warp: float = 0.4
+
+
+@dataclass(frozen=True)
+class Fold:
+    """A knuckle's basis at the readings: a ramp above the line times a slow batten along it."""
+
+    line: Batten
+    axis: Axis
+    factor: tuple[Array, bool]
+    rows: Array
+    """(n, axis.size): the ramp times the batten's basis."""
+
+    def back(self, rows: Array) -> Array:
+        """The covariance's coefficients for rows (n, axis.size): (axis.size, n)."""
+        return np.asarray(_FOLD * cho_solve(self.factor, rows.T, check_finite=False))
+
+
+@dataclass(frozen=True)
+class Laid:
+    """One batten laid over the readings but not yet bent.
+
+    Attributes
+    ----------
+    index, value : (n, 36)
+        Basis at the readings.
+    half : (N, n)
+        See :meth:`Prior.half`.
+    covariance : (n, n)
+        Of the readings at scale one.
+    trend
+        Coefficients of the quadratic trend taken out.
+    rest : (n,)
+        Heights less the trend.
+    folds
+        Knuckles.
+    """
+
+    stiffness: Stiffness
+    turn: Turn
+    prior: Prior
+    origin: float
+    length: float
+    index: NDArray[np.intp]
+    value: Array
+    half: Array
+    covariance: Array
+    trend: Array
+    rest: Array
+    folds: tuple[Fold, ...]
+
+    def field(self, alpha: Array) -> HeightField:
+        """The height field of weights on the readings (``s * alpha``)."""
+        coef = self.trend + self.prior.coefficients(self.index, self.value, alpha)
+        coef.flags.writeable = False
+        along, across = self.prior.along, self.prior.across
+        args = (along, across, coef, self.turn, self.stiffness.warp, self.origin, self.length)
+        if not self.folds:
+            return HeightField(*args)
+        knuckles = []
+        for fold in self.folds:
+            turn = fold.back(fold.rows) @ alpha
+            knuckles.append(Knuckle(fold.line, Batten.bent(fold.axis, turn)))
+        return Knuckled(*args, knuckles=tuple(knuckles))
+
+    def deviations(self, p: Posterior, u: Array, v: Array) -> tuple[Array, Array, Array]:
+        """Posterior standard deviations (n,) of the height and of its slopes along u and v."""
+        k = 2 * np.pi / self.length
+        phase = k * (u - self.origin)
+        xi = u + self.stiffness.warp / k * np.sin(phase)
+        d1 = (1 + self.stiffness.warp * np.cos(phase))[:, None]
+        along, across = self.prior.along, self.prior.across
+        a0, b0 = along.rows(xi)[1], across.rows(v)[1]
+        a1, b1 = along.rows(xi, 1)[1] * d1, across.rows(v, 1)[1]
+        index, _ = self.prior.rows(xi, v)
+        out = []
+        for which, (a, b) in enumerate(((a0, b0), (a1, b0), (a0, b1))):
+            value = (a[:, :, None] * b[:, None, :]).reshape(len(u), -1)
+            w = self.prior.half(index, value)
+            cross = w.T @ self.half
+            own = (w * w).sum(axis=0)
+            for fold in self.folds:
+                rows = _ramp_rows(fold.line, fold.axis, u, v, which)
+                cross = cross + rows @ fold.back(fold.rows)
+                own = own + (rows * fold.back(rows).T).sum(axis=1)
+            solved = solve_triangular(p.lower, cross.T, lower=True, check_finite=False)
+            seen = (solved**2).sum(axis=0)
+            out.append(np.sqrt(np.maximum(p.scale * own - p.scale**2 * seen, 0.0)))
+        return out[0], out[1], out[2]
+
+
+@dataclass(frozen=True)
+class Bench:
+    """The axes laid out for one set of readings, before any batten is laid.
+
+    Attributes
+    ----------
+    uth : (n, 3)
+        Readings in the turned axes.
+    knuckles
+        Height up the diagonal of each knuckle, over x.
+    """
+
+    readings: Readings
+    turn: Turn
+    uth: Array
+    origin: float
+    length: float
+    deep: float
+    knuckles: tuple[Batten, ...] = ()
+
+    @classmethod
+    def of(cls, readings: Readings, turn: Turn, knuckles: tuple[Batten, ...] = ()) -> Bench:
+        """Lay out."""
+        uth = turn.into(readings.points)
+        low, high = uth.min(axis=0), uth.max(axis=0)
+        length, deep = max(high[0] - low[0], 1.0), max(high[1] - low[1], 1.0)
+        return cls(readings, turn, uth, float(low[0]), float(length), float(deep), knuckles)
+
+    def lay(self, stiffness: Stiffness) -> Laid:
+        """The axes, the prior and the readings' covariance of one batten."""
+        k = 2 * np.pi / self.length
+
+        def warped(u: Array) -> Array:
+            return np.asarray(u + stiffness.warp / k * np.sin(k * (u - self.origin)))
+
+        over = _OVER_U * self.length
+        ends = warped(np.array([self.origin - over, self.origin + self.length + over]))
+        along = Axis.over(float(ends[0]), float(ends[1]), _CELL_U * self.length)
+        u, t = self.uth[:, 0], self.uth[:, 1]
+        low, high = float(t.min()), float(t.max())
+        margin = _OVER_T * self.deep
+        across = Axis.over(low - margin, high + margin, _CELL_T * self.deep)
+        stiff_u = _STIFF_U * stiffness.along * self.length
+        prior = Prior.of(along, across, stiff_u, _STIFF_T * self.deep)
+        xi = warped(u)
+        index, value = prior.rows(xi, t)
+        half = prior.half(index, value)
+        c = prior.covariance(half)
+        folds = tuple(self._fold(line, u, t) for line in self.knuckles)
+        for fold in folds:
+            c = c + fold.rows @ fold.back(fold.rows)
+        centre = np.array([self.origin + self.length / 2, low + self.deep / 2])
+        size = np.array([self.length / 2, self.deep / 2])
+        basis = _quadratic(xi, t, centre, size)
+        b = _least_sums(basis, self.uth[:, 2], 0.01 * self.deep)
+        trend = _trend_coef(prior, b, centre, size)
+        rest = self.uth[:, 2] - basis @ b
+        return Laid(
+            stiffness,
+            self.turn,
+            prior,
+            self.origin,
+            self.length,
+            index,
+            value,
+            half,
+            c,
+            trend,
+            rest,
+            folds,
+        )
+
+    def _fold(self, line: Batten, u: Array, t: Array) -> Fold:
+        axis = Axis.over(self.origin, self.origin + self.length, self.length / 12)
+        factor = cho_factor(stiff_matrix(axis, self.length / 4, 1e-3), lower=True)
+        return Fold(line, axis, factor, _ramp_rows(line, axis, u, t, 0))
+
+
+def _ramp_rows(line: Batten, axis: Axis, u: Array, t: Array, which: int) -> Array:
+    """Rows of a fold's basis: values (0), or derivatives along u (1) or v (2)."""
+    c = line(u)
+    on = (t > c).astype(float)
+    rows = dense_rows(axis, u)
+    if which == 0:
+        return np.asarray(rows * (np.maximum(t - c, 0))[:, None])
+    if which == 2:
+        return np.asarray(rows * on[:, None])
+    slope = dense_rows(axis, u, 1)
+    return np.asarray(slope * np.maximum(t - c, 0)[:, None] - rows * (line(u, 1) * on)[:, None])
+
+
+def _quadratic(u: Array, t: Array, centre: Array, size: Array) -> Array:
+    a, b = (u - centre[0]) / size[0], (t - centre[1]) / size[1]
+    return np.stack([np.ones_like(a), a, b, a * a, a * b, b * b], axis=-1)
+
+
+def _least_sums(basis: Array, y: Array, small: float) -> Array:
+    """Least absolute sums by re-weighted least squares: blunders do not tilt the trend."""
+    w = np.ones(len(y))
+    b: Array = np.zeros(basis.shape[1])
+    for _ in range(6):
+        root = np.sqrt(w)
+        b = np.asarray(np.linalg.lstsq(basis * root[:, None], y * root, rcond=None)[0])
+        w = 1 / np.maximum(np.abs(y - basis @ b), small)
+    return b
+
+
+def _trend_coef(prior: Prior, b: Array, centre: Array, size: Array) -> Array:
+    """Spline coefficients of the quadratic trend: exact, for it lies in the span."""
+    power = []
+    for axis, c, s in zip((prior.along, prior.across), centre, size, strict=True):
+        u = np.linspace(axis.start, axis.end, 3 * axis.size)
+        a = (u - c) / s
+        m = dense_rows(axis, u)
+        power.append(np.linalg.lstsq(m, np.stack([a**0, a, a * a], axis=-1), rcond=None)[0].T)
+    p, q = power
+    pairs = ((0, 0), (1, 0), (0, 1), (2, 0), (1, 1), (0, 2))
+    terms = [w * np.multiply.outer(p[i], q[j]) for w, (i, j) in zip(b, pairs, strict=True)]
+    return np.asarray(np.sum(terms, axis=0))

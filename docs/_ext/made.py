@@ -39,14 +39,21 @@ SEVERITIES = {
 }
 
 
+def modules() -> list[str]:
+    """Every module that may be imported by itself: not ``__main__``, not the journal's migrations,
+    which only their runner can load."""
+    found = (m.name for m in pkgutil.walk_packages(futtock.__path__, "futtock."))
+    return sorted(n for n in found if not n.endswith("__main__") and ".migrations." not in n)
+
+
 def kinds() -> Iterator[tuple[str, str, Kind]]:
     """Every kind of finding declared in any ``kinds`` module: (module, name, kind)."""
-    for module in pkgutil.walk_packages(futtock.__path__, "futtock."):
-        if module.name.rsplit(".", 1)[-1] != "kinds":
+    for module in modules():
+        if module.rsplit(".", 1)[-1] != "kinds":
             continue
-        for name, value in sorted(vars(importlib.import_module(module.name)).items()):
+        for name, value in sorted(vars(importlib.import_module(module)).items()):
             if isinstance(value, Kind) and not name.startswith("_"):
-                yield module.name, name, value
+                yield module, name, value
 
 
 def _plain(text: str | None) -> str:

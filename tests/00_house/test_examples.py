@@ -4,17 +4,11 @@ from __future__ import annotations
 
 import doctest
 import importlib
-import pkgutil
 
+import made
 import pytest
 
-import futtock
-
-MODULES = [
-    m.name
-    for m in pkgutil.walk_packages(futtock.__path__, "futtock.")
-    if not m.name.endswith("__main__")
-]
+MODULES = made.modules()
 
 
 @pytest.mark.parametrize("name", MODULES)

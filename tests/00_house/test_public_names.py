@@ -3,17 +3,11 @@
 from __future__ import annotations
 
 import importlib
-import pkgutil
 
+import made
 import pytest
 
-import futtock
-
-MODULES = sorted(
-    m.name
-    for m in pkgutil.walk_packages(futtock.__path__, "futtock.")
-    if not m.name.endswith("__main__")
-)
+MODULES = made.modules()
 
 
 @pytest.mark.parametrize("name", MODULES)

@@ -109,7 +109,7 @@ def frame_picture(
     return bare(f"frame-{n}", items, f"Frame {n}", _about(frame, heading))
 
 
-def _foot(frame: Frame) -> float:
+def foot_mm(frame: Frame) -> float:
     """Height at which the drawing's foot stands: the base line, or a little under a high heel."""
     edges = np.concatenate([f.edge_mm for f in (frame.forward, frame.joint, frame.aft)])
     low, high = float(edges[:, 1].min()), float(edges[:, 1].max())
@@ -118,7 +118,7 @@ def _foot(frame: Frame) -> float:
 
 def _extent(frame: Frame) -> tuple[float, float]:
     edges = np.concatenate([f.edge_mm for f in (frame.forward, frame.joint, frame.aft)])
-    low = min(_foot(frame), float(edges[:, 1].min()))
+    low = min(foot_mm(frame), float(edges[:, 1].min()))
     return (2 * float(edges[:, 0].max()), float(edges[:, 1].max()) - low)
 
 
@@ -150,8 +150,8 @@ def frame_items(
     hole_mm: float = 0.0,
 ) -> list[Item]:
     """All that is drawn of a frame, in millimetres of paper about its centre and base line."""
-    foot_mm = _foot(frame)
-    view = FramePaper(scale, foot_mm)
+    ground = foot_mm(frame)
+    view = FramePaper(scale, ground)
     labels = Labels(gap_mm=0.7)
     reach = _extent(frame)
     half = reach[0] / 2 / scale.ratio
@@ -174,12 +174,12 @@ def frame_items(
     out += wood
     out += levels[1]
     out += _holes(view, holes_mm, hole_mm, labels)
-    base_y, top_y = -4.0, (top - foot_mm) / scale.ratio + 5.0
+    base_y, top_y = -4.0, (top - ground) / scale.ratio + 5.0
     line = centre_line(0.0, base_y, top_y, size_mm=letters)
     labels.keep_off([(0.0, base_y), (0.0, top_y)])
     labels.keep_off_items([i for i in line if isinstance(i, Text)])
     out += line
-    if foot_mm == 0.0:
+    if ground == 0.0:
         base = [(-half - 6, 0.0), (half + 6, 0.0)]
         out += [path(base, EDGE, layer="BASE")]
         labels.keep_off(base)
@@ -199,14 +199,14 @@ def frame_items(
     )
     x = float(tall[0])
     out.append(path([(x, float(tall[1]) + 1.5), (x, top_y - 1.0)], THIN, layer="DIMENSION"))
-    foot = min(-6.0 - letters, (low - foot_mm) / scale.ratio - 12.0 - letters)
+    foot = min(-6.0 - letters, (low - ground) / scale.ratio - 12.0 - letters)
     left = "starboard: after layer, forward layer lifted off"
     right = "port: forward layer, as seen"
     apart = width_mm(left, letters) + width_mm(right, letters) + 8.0
     ends = max(half + 6, apart / 2)
     out.append(Text(left, (-ends, foot), letters, tone=Tone.PENCIL))
     out.append(Text(right, (ends, foot), letters, anchor="end", tone=Tone.PENCIL))
-    if foot_mm:
+    if ground:
         said = f"heel {offset(low, heading.show)} above base"
         out.append(Text(said, (0.0, foot - 1.7 * letters), letters, anchor="middle"))
     return out
@@ -242,7 +242,8 @@ def _timber(
     labels.keep_off(ring, closed=True)
     # what lies behind shows only where the bevel lets it stand out beyond the seen face
     wider = np.hypot(*(c - a).T) > 0.25
-    out = [path(ring, None, True, Tone.OAK)]
+    # a wash over metres of paper is ink wasted
+    out = [path(ring, None, True, Tone.OAK)] if view.scale.ratio > 1 else []
     if wider.any():
         out.append(path(c, BEHIND, layer="BEHIND"))
         labels.keep_off(c)

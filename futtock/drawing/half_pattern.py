@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from futtock.drawing.figures import close_length, degrees, level_name, offset, standing
@@ -10,7 +12,7 @@ from futtock.drawing.heading import FULL, Heading, titled
 from futtock.drawing.signs import at_length, bearing, butt, centre_line, run_of, tick, unit, upright
 from futtock.framing.frame import Frame
 from futtock.framing.outline import timber_outline
-from futtock.sheet.items import Arc, Face, Item, Text, path
+from futtock.sheet.items import Arc, Box, Face, Item, Text, path
 from futtock.sheet.labels import Labels
 from futtock.sheet.sheet import Sheet
 from futtock.sheet.style import BEHIND, GRAIN, LEVEL, SEEN, THIN, Tone
@@ -24,7 +26,38 @@ def half_pattern(frame: Frame, heading: Heading, *, bevels_every_mm: float = 150
     The joint face's line is the pattern's edge; the far faces of both layers are dashed; butts of
     the forward layer are whole strokes, of the after layer broken; degrees are given as f and a.
     """
+    out = half_pattern_items(frame, heading, bevels_every_mm=bevels_every_mm)
+    low = float(frame.joint.edge_mm[:, 1].min())
+    n = frame.plane.number
+    notes = [
+        f"{plane_words(frame, heading)} Heel {offset(low, heading.show)} above base. {_TWIN}",
+        "Whole line: joint face. Dashed: far faces. Butts: forward heavy, after layer broken.",
+        "Bevels from the joint face, f forward and a after layer; s standing, u under.",
+    ]
+    return titled(
+        f"frame-{n}-half-pattern",
+        out,
+        heading,
+        f"Frame {n}, half pattern",
+        FULL,
+        about=f"Full-size half pattern of frame {n}. {plane_words(frame, heading)}",
+        notes=notes,
+        inches=True,
+    )
+
+
+def half_pattern_items(
+    frame: Frame,
+    heading: Heading,
+    *,
+    bevels: bool = True,
+    bevels_every_mm: float = 150.0,
+    clear_mm: Sequence[Box] = (),
+) -> list[Item]:
+    """What is drawn of a half pattern, in the frame's own (out, up); no words in ``clear_mm``."""
     labels = Labels(gap_mm=1.0)
+    for box in clear_mm:
+        labels.taken(box)
     joint = frame.joint
     edge, inner = joint.edge_mm, joint.inner_mm
     ring = np.concatenate([edge, inner[::-1]])
@@ -57,33 +90,14 @@ def half_pattern(frame: Frame, heading: Heading, *, bevels_every_mm: float = 150
             out.append(path(foot, SEEN, layer=f"HEEL-{timber.layer.upper()}"))
             labels.keep_off(foot)
     out += _pattern_levels(frame, heading, labels, x1)
-    out += _pattern_bevels(frame, labels, bevels_every_mm)
+    if bevels:
+        out += _pattern_bevels(frame, labels, bevels_every_mm)
     out += _sirmarks_one_side(frame, labels)
     out += _pattern_names(frame, labels)
     out += _pattern_controls(frame, heading, labels)
-    n = frame.plane.number
-    title = Text(
-        f"{heading.vessel} frame {n}: half pattern".strip(),
-        (40.0, top + 12.0),
-        12.0,
-        Face.FIGURES_BOLD,
-    )
-    out.append(labels.place(title, [(40.0, top + 12.0)]))
-    notes = [
-        f"{plane_words(frame, heading)} Heel {offset(low, heading.show)} above base. {_TWIN}",
-        "Whole line: joint face. Dashed: far faces. Butts: forward heavy, after layer broken.",
-        "Bevels from the joint face, f forward and a after layer; s standing, u under.",
-    ]
-    return titled(
-        f"frame-{n}-half-pattern",
-        out,
-        heading,
-        f"Frame {n}, half pattern",
-        FULL,
-        about=f"Full-size half pattern of frame {n}. {plane_words(frame, heading)}",
-        notes=notes,
-        inches=True,
-    )
+    words = f"{heading.vessel} frame {frame.plane.number}: half pattern".strip()
+    out.append(labels.put(Text(words, (40.0, top + 12.0), 12.0, Face.FIGURES_BOLD)))
+    return out
 
 
 def _pattern_levels(frame: Frame, heading: Heading, labels: Labels, x1: float) -> list[Item]:

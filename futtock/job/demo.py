@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import shutil
 import time
+from collections import Counter
 from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from futtock.job import accounts, documents, papers
 from futtock.job.answer import Answer
@@ -93,7 +94,7 @@ def _draw(written: papers.Written, name: str, title: str, sheets: Iterable[Sheet
 
 
 def _lines(job: Job, written: papers.Written) -> Chapter:
-    from futtock.drawing.lines_plan import lines_plan
+    from futtock.drawing.lines_plan import lines_data, lines_plan
 
     fairing, style = job.fairing, job.stated.vessel.show
     head = papers.heading(job)
@@ -110,19 +111,24 @@ def _lines(job: Job, written: papers.Written) -> Chapter:
     hydro = fairing.hydrostatics
     if hydro is not None:
         figures.append((f"{hydro.volume_m3:.2f}", "m³", "under the waterline"))
-    plan = _draw(written, "lines-plan", "Lines plan", [lines_plan(fairing, job.table, head)])
+    plan = _draw(
+        written, "lines-plan", "Lines plan", [lines_plan(lines_data(fairing.hull, job.table), head)]
+    )
     answer = f"{accounts.counted(len(doubts), 'figure')} of her table look wrong; the rest is fair."
     return Chapter("Lines", answer, tuple(figures), (plan,), doubts)
 
 
 def _frames(job: Job, written: papers.Written) -> Chapter:
-    from futtock.drawing.body_plan import framing_body_plan
     from futtock.drawing.frame import frame_drawing
+    from futtock.drawing.framing_plan import framing_plan
 
     framing, head = job.framing, papers.heading(job)
     frames = framing.frames
     holes = {h.frame: h for h in job.holes}
-    pictures = [_draw(written, "body-plan", "All frames", [framing_body_plan(frames, head)])]
+    plan = framing_plan(
+        job.fairing.hull, frames, head, waterline_mm=job.sound.vessel.lines.waterline_mm
+    )
+    pictures = [_draw(written, "framing-plan", "Framing plan", [plan])]
     for frame in (frames[len(frames) // 2], frames[len(frames) // 7]):
         at = [h.at_mm for h in holes[frame.number].holes]
         drawn = frame_drawing(frame, head, holes_mm=at, hole_mm=job.fastenings.bore_mm)
@@ -168,16 +174,14 @@ def _layout(job: Job, layout: Layout, written: papers.Written) -> Chapter:
 
     head = papers.heading(job)
     moulds = {m.mark: m for m in job.moulds}
-    by_slab: dict[str, list[Any]] = {}
-    for p in layout.placements:
-        by_slab.setdefault(p.slab, []).append((moulds[p.mark], p))
-    fullest = sorted(by_slab, key=lambda n: (-len(by_slab[n]), n))[:_SLABS_SHOWN]
+    on = Counter(p.slab for p in layout.placements)
+    fullest = sorted(on, key=lambda n: (-on[n], n))[:_SLABS_SHOWN]
     pictures = tuple(
         _draw(
             written,
             f"slab-{papers.file_name(name)}",
             f"Slab {name}",
-            [slab_sheet(job.rack[name], by_slab[name], head)],
+            [slab_sheet(job.rack[name], layout.placements, moulds, head)],
         )
         for name in sorted(fullest)
     )
@@ -196,13 +200,13 @@ def _layout(job: Job, layout: Layout, written: papers.Written) -> Chapter:
 
 
 def _bench(job: Job, written: papers.Written) -> Chapter:
-    from futtock.drawing.saw_sheet import saw_sheet_page
+    from futtock.drawing.saw_sheet import saw_page
 
     head, nails = papers.heading(job), job.fastenings
     sheet = max(job.saw_sheets, key=lambda s: max(abs(m.left_deg) for c in s.cuts for m in c.marks))
     mould = next(m for m in job.moulds if m.mark == sheet.mark)
-    drawn = saw_sheet_page(sheet, mould, head)
-    pictures = (_draw(written, f"saw-{sheet.mark}", f"Saw sheet {sheet.mark}", [drawn]),)
+    drawn = saw_page(sheet, mould, head)
+    pictures = (_draw(written, f"saw-{sheet.mark}", f"Saw sheet {sheet.mark}", drawn),)
     figures = (
         (str(len(job.saw_sheets)), "", "saw sheets"),
         (str(nails.holes), "", f"treenails of {show(nails.diameter_mm, job.stated.vessel.show)}"),

@@ -6,7 +6,7 @@ import csv
 import io
 import os
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
@@ -18,6 +18,7 @@ from futtock.progress import Progress
 
 if TYPE_CHECKING:
     from futtock.drawing.heading import Heading
+    from futtock.framing.frame import Frame
     from futtock.job.whole import Job
     from futtock.layout.placement import Layout
     from futtock.lines.fair import Fairing
@@ -157,8 +158,7 @@ def write_slabs(
     for done, slab in enumerate(slabs):
         if not job.report(Progress("slabs", done, len(slabs), slab.name)):
             break
-        laid = [p for p in layout.placements if p.slab == slab.name] if layout else []
-        drawn = slab_sheet(slab, [(moulds[p.mark], p) for p in laid], head)
+        drawn = slab_sheet(slab, layout.placements if layout else (), moulds, head)
         write_sheet(written, file_name(f"slab-{slab.name}"), [drawn])
     return written
 
@@ -174,21 +174,73 @@ def write_sheet(written: Written, name: str, sheets: Iterable[Sheet]) -> None:
 
 
 def write_sheets(job: Job, out: Path) -> Written:
-    """The working sheets of the bench, and a drawing of each frame."""
-    from futtock.drawing.frame import frame_drawing
+    """The working sheets: of each frame its drawing, traveller, bevel board and holes; saw sheets
+    and strips in the order of sawing.
+    """
+    from futtock.bench.strip import saw_strips
+    from futtock.drawing.saw_sheet import saw_page, strip_sheets
+    from futtock.job.settings import saw_settings
 
     head = heading(job)
     written = Written(out)
-    holes = {h.frame: h for h in job.holes}
-    for done, frame in enumerate(job.framing.frames):
-        if not job.report(Progress("sheets", done, len(job.framing.frames), f"{frame.number}")):
+    frames = job.framing.frames
+    for done, frame in enumerate(frames):
+        if not job.report(Progress("sheets", done, len(frames) + 2, f"frame {frame.number}")):
             return written
-        laid = holes[frame.number].holes
-        drawn = frame_drawing(
-            frame,
-            head,
-            holes_mm=[h.at_mm for h in laid],
-            hole_mm=job.fastenings.bore_mm,
-        )
-        write_sheet(written, f"frame-{frame.number}", [drawn])
+        for name, sheets in frame_sheets(job, frame, head):
+            write_sheet(written, f"frame-{frame.number}/{name}", sheets)
+    moulds = {m.mark: m for m in job.moulds}
+    pages = [page for s in job.saw_sheets for page in saw_page(s, moulds[s.mark], head)]
+    write_pdf(written, "saw-sheets", pages)
+    if not job.report(Progress("sheets", len(frames) + 1, len(frames) + 2, "saw strips")):
+        return written
+    saw = saw_settings(job.sound.vessel)
+    strips = [strip for s in job.saw_sheets for strip in saw_strips(s, saw)]
+    write_pdf(written, "saw-strips", strip_sheets(strips, head))
     return written
+
+
+def frame_sheets(
+    job: Job, frame: Frame, head: Heading, slabs: Mapping[str, str] | None = None
+) -> Iterator[tuple[str, list[Sheet]]]:
+    """The sheets that belong to one frame, by name; ``slabs`` by piece mark where laid out."""
+    from futtock.bench.cautions import cautions
+    from futtock.drawing.bevel_board import bevel_board
+    from futtock.drawing.floor import floor_drawing, hole_template
+    from futtock.drawing.frame import frame_drawing
+    from futtock.drawing.traveller import TimberLine, traveller
+    from futtock.measure import show_angle
+    from futtock.yard.stages import STAGES
+
+    holes = next(h for h in job.holes if h.frame == frame.number)
+    bore = job.fastenings.bore_mm
+    drawn = frame_drawing(frame, head, holes_mm=[h.at_mm for h in holes.holes], hole_mm=bore)
+    lean = max(float(abs(f.lean_deg).max()) for f in (frame.forward, frame.joint, frame.aft))
+    lines = [
+        TimberLine(t.mark, t.slab or "", t.mass_kg, f"{t.people} people" if t.people > 1 else "")
+        for side in job.travellers(frame, slabs or {})
+        for t in side.timbers
+    ]
+    card = traveller(
+        frame,
+        head,
+        link=f"futtock:{job.revision}:{frame.number}",
+        stages=STAGES,
+        timbers=lines,
+        cautions=[c.text for c in cautions("lifting")],
+        weight_kg=next(w.mass_kg for w in job.weights.frames if w.frame == frame.number),
+        largest_bevel=show_angle(lean),
+    )
+    yield "drawing", [drawn]
+    yield "traveller", [card]
+    yield "bevel-board", [bevel_board(frame, head)]
+    yield "floor", [floor_drawing(frame, head, holes)]
+    yield "holes", [hole_template(frame, holes, head)]
+
+
+def write_pdf(written: Written, name: str, sheets: Sequence[Sheet]) -> None:
+    """Many pages as one PDF; none where there is no page."""
+    from futtock.sheet.pdf import pdf
+
+    if sheets:
+        written.put(f"{name}.pdf", pdf(sheets))

@@ -87,7 +87,15 @@ def sheets(folder: str, report: Report, *, out: str | None) -> Answer:
     from futtock.bench.document import sheets_json
 
     job = Job(folder, report)
-    document = sheets_json(job.saw_sheets, job.fastenings, job.moulds)
+    document = sheets_json(
+        job.saw_sheets,
+        job.fastenings,
+        job.moulds,
+        job.framing.frames,
+        thickness=job.thicknessing,
+        bedded=job.bedding,
+        order=job.sawing_order,
+    )
     kg = sum(m.mass_kg for m in job.moulds)
     account = accounts.benched(job.saw_sheets, job.fastenings, kg, job.stated.vessel.show)
     if out is not None:

@@ -14,10 +14,17 @@ from futtock.job import settings
 from futtock.progress import Report, quiet
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from futtock.bench.bedding import Bedding
     from futtock.bench.cuts import SawSheet
     from futtock.bench.fastening import FrameHoles
+    from futtock.bench.order import SawingOrder
+    from futtock.bench.thicknessing import ThicknessPlan
+    from futtock.bench.traveller import Traveller
     from futtock.bench.treenails import Fastenings
-    from futtock.framing.frame import Framing
+    from futtock.bench.weights import Weights
+    from futtock.framing.frame import Frame, Framing
     from futtock.layout.placement import Layout
     from futtock.lines.fair import Fairing
     from futtock.moulds.mould import Mould
@@ -138,6 +145,49 @@ class Job:
         from futtock.bench.sawing import saw_sheets
 
         return saw_sheets(self.moulds, settings.saw_settings(self.sound.vessel))
+
+    @cached_property
+    def weights(self) -> Weights:
+        """What every timber and frame weighs, and who or what lifts it."""
+        from futtock.bench.weights import weigh
+
+        return weigh(self.framing.frames, self.moulds)
+
+    @cached_property
+    def sawing_order(self) -> SawingOrder:
+        """The order of sawing that turns the head least."""
+        from futtock.bench.order import sawing_order
+
+        return sawing_order(self.saw_sheets, settings.saw_settings(self.sound.vessel))
+
+    @cached_property
+    def bedding(self) -> Bedding:
+        """Area of the joints and the compound for them."""
+        from futtock.bench.bedding import bedding
+
+        return bedding(self.moulds, self.sound.vessel.bedding.coverage_m2_per_litre)
+
+    @cached_property
+    def thicknessing(self) -> ThicknessPlan | None:
+        """From the rough stock stated to each timber's sided size; None where none is stated."""
+        from futtock.bench.thicknessing import Rough, ThicknessPlan, thickness_piece
+
+        rough = self.sound.vessel.timber.rough_mm
+        if rough is None:
+            return None
+        pieces = tuple(
+            thickness_piece(Rough(m.mark, rough, m.length_mm, m.wide_mm), m.sided_mm)
+            for m in self.moulds
+        )
+        return ThicknessPlan(pieces, None)
+
+    def travellers(self, frame: Frame, slabs: Mapping[str, str]) -> tuple[Traveller, Traveller]:
+        """The travellers of one frame, port and starboard; ``slabs`` by piece mark."""
+        from futtock.bench.traveller import travellers
+
+        holes = next(h for h in self.holes if h.frame == frame.number)
+        fastening = settings.fastening_settings(self.sound.vessel)
+        return travellers(frame, self.moulds, holes, self.weights, fastening, slabs=slabs)
 
     @cached_property
     def rack(self) -> Rack:

@@ -11,7 +11,8 @@ from futtock.framing.bevels import unfair
 from futtock.framing.cants import propose_cants
 from futtock.framing.checks import check_frames
 from futtock.framing.divide import divide
-from futtock.framing.frame import Cant, Framing
+from futtock.framing.frame import Cant, Frame, Framing
+from futtock.framing.heels import heel_work
 from futtock.framing.plan import frame_planes
 from futtock.framing.settings import FramingSettings
 from futtock.framing.stand import limits_of, stand_frames
@@ -41,11 +42,14 @@ def frame_hull(hull: Hull, settings: FramingSettings, report: Report = quiet) ->
     """
     planes = frame_planes(hull, settings)
     standing = stand_frames(hull, planes, settings)
-    frames = standing.frames
+    frames = _halves(standing.frames, hull, settings)
     if not report(Progress("frames", 0, len(frames), "edges and bevels")):
         raise Interrupted("Framing was stopped before it was done.")
     timbers = cut_timbers(frames, divide(frames, settings), settings)
-    done = tuple(replace(f, timbers=t) for f, t in zip(frames, timbers, strict=True))
+    done = tuple(
+        replace(f, timbers=t, heel=heel_work(f, hull, settings))
+        for f, t in zip(frames, timbers, strict=True)
+    )
     largest = max(
         float(np.abs(f.lean_deg).max()) for fr in frames for f in (fr.forward, fr.joint, fr.aft)
     )
@@ -55,3 +59,17 @@ def frame_hull(hull: Hull, settings: FramingSettings, report: Report = quiet) ->
         cants = propose_cants(hull, done, limits_of(hull, settings), settings)
     report(Progress("frames", len(frames), len(frames), f"{len(done)} frames"))
     return Framing(done, tuple(findings), largest, cants)
+
+
+def _halves(frames: tuple[Frame, ...], hull: Hull, settings: FramingSettings) -> tuple[Frame, ...]:
+    """Frames with those that land on high deadwood made half frames, where that is asked for."""
+    rabbet = hull.profiles.get("rabbet")
+    if settings.half_frames != "propose" or rabbet is None:
+        return frames
+    high = 2 * dict(settings.moulded_mm)[min(f for f, _ in settings.moulded_mm)]
+    x = np.array([f.plane.x_mm for f in frames])
+    above = np.array([f.joint.edge_mm[0, 1] for f in frames]) - rabbet(x)
+    return tuple(
+        replace(f, plane=replace(f.plane, full=not a > high))
+        for f, a in zip(frames, above.tolist(), strict=True)
+    )

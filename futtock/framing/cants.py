@@ -15,9 +15,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from futtock.framing.checks import gap_mm, heel_gap_mm
-from futtock.framing.faces import Limits, cut, face_planes
+from futtock.framing.faces import Limits, cut
 from futtock.framing.frame import Cant, Frame, FramePlane
 from futtock.framing.settings import FramingSettings
+from futtock.framing.solver import face_planes
 from futtock.lines.surface import Hull
 
 Array = NDArray[np.float64]

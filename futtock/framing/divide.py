@@ -78,7 +78,7 @@ def _half(frame: Frame, settings: FramingSettings) -> _Half:
     head = max(head_girth_mm(frame, "f", over), head_girth_mm(frame, "a", over))
     toe = None
     if frame.on_keel:
-        toe = np.array([0.0, frame.joint.edge_mm[0, 1] - settings.heel_over_mm])
+        toe = np.array([0.0, frame.joint.edge_mm[0, 1] - settings.heel_over_mm - settings.notch_mm])
     floor: LayerName | None = None
     if settings.floors == "in frame" and frame.on_keel and frame.plane.full:
         floor = settings.floor_layer

@@ -139,6 +139,41 @@ class Timber:
 
 
 @dataclass(frozen=True)
+class HeelWork:
+    """What is cut where a frame stands on the keel, in (out, up), starboard.
+
+    Attributes
+    ----------
+    notch_forward_mm, notch_mm, notch_aft_mm : (k, 2)
+        Cut lines on the three faces, from the centreline over the keel's top and down its side;
+        (0, 2) where the heel is not notched.
+    top_bevel_deg
+        Slope of the keel's top along the vessel, positive where it rises going aft.
+    side_bevel_deg
+        Angle of the keel's side to the centreline, positive where she widens going aft.
+    half_siding_mm
+        Half the keel's siding under the joint.
+    limber_mm : (k, 2)
+        The limber hole's arch on the joint face.
+    bolts_mm : (4, 2)
+        Corners of the zone to keep clear for heel bolts; (0, 2) for none.
+    with_timber
+        True where the notch is part of half timbers' outlines, False where it is sawn when the
+        frame is assembled (a floor's always is).
+    """
+
+    notch_forward_mm: Array
+    notch_mm: Array
+    notch_aft_mm: Array
+    top_bevel_deg: float
+    side_bevel_deg: float
+    half_siding_mm: float
+    limber_mm: Array
+    bolts_mm: Array
+    with_timber: bool = False
+
+
+@dataclass(frozen=True)
 class Frame:
     """A double frame: plane, three faces, two layers, and the timbers of both sides.
 
@@ -155,6 +190,7 @@ class Frame:
     marks: tuple[Mark, ...] = ()
     on_keel: bool = False
     dub_mm: float = 0.0
+    heel: HeelWork | None = None
 
     @property
     def number(self) -> int:

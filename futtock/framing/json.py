@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from futtock.framing.frame import Face, Frame, Framing, Layer, Timber
+from futtock.framing.frame import Face, Frame, Framing, HeelWork, Layer, Timber
 
 Array = NDArray[np.float64]
 
@@ -47,6 +47,9 @@ def frame_json(frame: Frame) -> dict[str, Any]:
         "faces": [_face(f) for f in (frame.forward, frame.joint, frame.aft)],
         "layers": [_layer(layer) for layer in frame.layers],
         "timbers": [timber_json(t) for t in frame.timbers],
+        "full": plane.full,
+        "on_keel": frame.on_keel,
+        "heel": None if frame.heel is None else _heel(frame.heel),
         "marks": [
             {
                 "name": m.name,
@@ -56,6 +59,17 @@ def frame_json(frame: Frame) -> dict[str, Any]:
             }
             for m in frame.marks
         ],
+    }
+
+
+def _heel(work: HeelWork) -> dict[str, Any]:
+    return {
+        "notch_mm": _round(work.notch_mm, 5),
+        "limber_mm": _round(work.limber_mm, 5),
+        "bolts_mm": _round(work.bolts_mm, 5),
+        "top_bevel_deg": round(work.top_bevel_deg, 6),
+        "side_bevel_deg": round(work.side_bevel_deg, 6),
+        "half_siding_mm": round(work.half_siding_mm, 5),
     }
 
 

@@ -107,12 +107,14 @@ def outlines(
                 own[key] = len(first)
                 first.append((layer, t))
             order.append(own[key])
-    shapes = _shapes(edges, first)
+    shapes = _shapes(frames, edges, first)
     made = iter(order)
     return [[shapes[next(made)] for _ in group] for group in wanted]
 
 
-def _shapes(edges: Edges, timbers: list[tuple[int, Timber]]) -> list[TimberShape]:
+def _shapes(
+    frames: Sequence[Frame], edges: Edges, timbers: list[tuple[int, Timber]]
+) -> list[TimberShape]:
     """Shapes of timbers, each with its layer's index: all points in one evaluation."""
     if not timbers:
         return []
@@ -146,9 +148,24 @@ def _shapes(edges: Edges, timbers: list[tuple[int, Timber]]) -> list[TimberShape
             continue
         heel, heel_far = _nothing(), _nothing()
         if len(t.heel_mm):
-            heel, heel_far = corner[0], corner[1]
+            heel, heel_far = _notched(frames[k // 2], t, corner)
         shapes.append(TimberShape(p[0], p[1], p[2], p[3], g, outer, inner, heel, heel_far))
     return shapes
+
+
+def _notched(frame: Frame, timber: Timber, corner: tuple[Array, Array]) -> tuple[Array, Array]:
+    """Heel corners of joint and far face, over the keel where the notch is sawn with the timber."""
+    work = frame.heel
+    if work is None or not work.with_timber or not len(work.notch_mm):
+        return corner
+    far = work.notch_forward_mm if timber.layer == "f" else work.notch_aft_mm
+    both = []
+    for own, notch in zip(corner, (work.notch_mm, far), strict=True):
+        if not len(own):
+            both.append(own)  # the timber stops outboard of the keel's middle: nothing to cut over
+            continue
+        both.append(np.concatenate([notch[:2], [[notch[1, 0], own[0, 1]]]]))
+    return both[0], both[1]
 
 
 def _samples(w0: Array, w1: Array, foot: int) -> Array:

@@ -52,7 +52,7 @@ def frame_planes(hull: Hull, settings: FramingSettings) -> tuple[FramePlane, ...
             float(cant[k]),
             rake,
             float(sided[k]),
-            k + 1 not in settings.half_frames,
+            settings.half_frames == "propose" or k + 1 not in settings.half_frames,
         )
         for k in range(len(x))
     )

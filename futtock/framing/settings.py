@@ -42,6 +42,9 @@ class FramingSettings:
     floors
         ``"separate"``: every timber is port or starboard. ``"in frame"``: the first timber of the
         layer ``floor_layer`` crosses the keel.
+    half_frames
+        Frames without a floor across the keel, which land on deadwood; ``"propose"``: those whose
+        heels stand higher above the rabbet than twice the moulded heel.
     cants
         ``"none"``, ``"propose"`` (frames stand square and a proposal is given beside them), or
         ``(frame, angle_deg)`` pairs; an angle is positive where the outer end swings forward.
@@ -70,18 +73,24 @@ class FramingSettings:
     saw_bevel_deg, departure_mm, widest_mm
         Checks: largest bevel the saw can cut, ruled cut's departure worth flagging, widest slab
         (0 where not known).
-    notch_mm, notch_clear_mm
-        Depth of a heel's notch over the keel, and clearance for bedding.
+    notch_mm, notch_clear_mm, setting_in_mm, notch_sawn
+        Depth of a heel's notch over the keel, clearance for bedding, how far the heel is let into
+        the keel's side, and whether the notch is sawn when the frame is assembled.
     keel_siding_mm
         Siding of the keel at its top; 0: twice the half-breadth of the rabbet.
-    limber_mm, heel_bolt_mm
-        Radius of the limber hole and half-width of the zone kept clear for heel bolts; 0 for none.
+    limber_mm, limber_wide_mm, heel_bolt_mm
+        Height of the limber hole and its width (0: twice the height), and half-width of the zone
+        kept clear for heel bolts; 0 for none.
     diagonals
         ``(name, height_mm, slope_deg)`` of the diagonals that give sirmarks.
     levels_mm
         Heights of the level lines to mark.
     cross_spall_mm
-        Height of the cross spall; 0 for one at the lowest sheer.
+        Height of the cross spall; 0 for one a foot below the head.
+    declivity_deg, horning_mm, stands_within_mm
+        As she lies on the blocks: how far her base line is down by the stern; distance aft of the
+        joint, along the keel's top, of the pin that horning lengths are taken from; how near a
+        standing frame must come.
     points
         Points along an edge.
     """
@@ -102,7 +111,7 @@ class FramingSettings:
     heel_over_mm: float = 0.0
     floors: Literal["separate", "in frame"] = "separate"
     floor_layer: Literal["f", "a"] = "f"
-    half_frames: tuple[int, ...] = ()
+    half_frames: Literal["propose"] | tuple[int, ...] = ()
     cants: Literal["none", "propose"] | tuple[tuple[int, float], ...] = "none"
     stand: Literal["base", "keel"] = "base"
     full_mm: float = 0.0
@@ -121,6 +130,9 @@ class FramingSettings:
     departure_mm: float = 0.5
     widest_mm: float = 0.0
     notch_mm: float = 0.0
+    setting_in_mm: float = 0.0
+    notch_sawn: Literal["after assembly", "with the timber"] = "after assembly"
+    limber_wide_mm: float = 0.0
     notch_clear_mm: float = 1.5
     keel_siding_mm: float = 0.0
     limber_mm: float = 0.0
@@ -128,6 +140,9 @@ class FramingSettings:
     diagonals: tuple[tuple[str, float, float], ...] = ()
     levels_mm: tuple[float, ...] = ()
     cross_spall_mm: float = 0.0
+    declivity_deg: float = 0.0
+    horning_mm: float = 2438.4
+    stands_within_mm: float = 3.175
     points: int = 160
 
     def __post_init__(self) -> None:

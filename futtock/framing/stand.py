@@ -11,12 +11,13 @@ from futtock.errors import Unsolvable
 from futtock.findings import Finding
 from futtock.framing import kinds
 from futtock.framing.curve import tangents
-from futtock.framing.faces import Cut, Limits, cut, face_planes
+from futtock.framing.faces import Cut, Limits, cut
 from futtock.framing.frame import Face, Frame, FramePlane, Layer
 from futtock.framing.inner import inner_edge, moulded_mm
 from futtock.framing.marks import frame_marks
 from futtock.framing.match import chord_deg, departure_mm, matched, outwards
 from futtock.framing.settings import FramingSettings
+from futtock.framing.solver import face_planes
 from futtock.framing.strakes import Strake
 from futtock.lines.surface import Hull
 

@@ -97,7 +97,7 @@ def _layer_timbers(
     )
     start = 0.0 if keel else 0.0 - settings.heel_over_mm
     ends = [start, *butts, head_girth_mm(frame, name, settings.head_over_mm)]
-    up = float(frame.joint.edge_mm[0, 1]) - settings.heel_over_mm
+    up = float(frame.joint.edge_mm[0, 1]) - settings.heel_over_mm - settings.notch_mm
     timbers = []
     for number, (g0, g1) in enumerate(pairwise(ends), 1):
         first = number == 1

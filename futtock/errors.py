@@ -4,6 +4,7 @@
 
     FuttockError
     ├── Unreadable (ValueError)       a file or a notation cannot be read; carries findings
+    ├── Unwritable (OSError)          what was to be kept could not be put on disk; carries findings
     ├── Misused (ValueError)          a function or command was asked for what it cannot mean
     ├── Unsolvable (ArithmeticError)  the geometry asked for does not exist (a plane misses her)
     ├── Interrupted (RuntimeError)    the caller's report said stop before there was anything to give
@@ -32,6 +33,22 @@ class Unreadable(FuttockError, ValueError):
         What was expected and what came.
     findings
         The numbered findings behind it, each with its place; may be empty.
+    """
+
+    def __init__(self, message: str, findings: Sequence[Finding] = ()) -> None:
+        super().__init__(message)
+        self.findings: tuple[Finding, ...] = tuple(findings)
+
+
+class Unwritable(FuttockError, OSError):
+    """What was to be kept could not be put on disk or sent to the database; nothing was changed.
+
+    Parameters
+    ----------
+    message
+        What could not be written and why.
+    findings
+        The numbered findings behind it; may be empty.
     """
 
     def __init__(self, message: str, findings: Sequence[Finding] = ()) -> None:

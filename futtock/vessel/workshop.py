@@ -142,6 +142,7 @@ class Yard(Section):
     ``hours`` gives hours of work per timber (or per frame, from ``dry-fitted`` on) by stage.
     """
 
+    journal: str | None = None
     people: int = Field(2, ge=1, le=50)
     machines: dict[str, Annotated[int, Field(ge=0, le=50)]] = Field(
         default_factory=lambda: {"tilting saw": 1, "planer": 1}

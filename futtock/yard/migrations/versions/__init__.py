@@ -1,0 +1,1 @@
+"""One module a version; each stays as it was written, whatever the code does later."""

@@ -16,7 +16,7 @@ WORKERS ?= 2
 PYTEST_ARGS ?=
 
 .DEFAULT_GOAL := help
-.PHONY: help setup system lint format test docs picture demo bench campaign lock vendor clean distclean
+.PHONY: help setup system lint format test docs picture demo bench campaign lock vendor build clean distclean
 
 help:  ## say what can be made
 	@grep -hE '^[a-z]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 12
@@ -63,6 +63,10 @@ lock: setup  ## requirements.lock anew from pyproject.toml, keeping pins that st
 
 vendor: setup  ## fetch and convert fonts and scripts again (needs npm and the network)
 	$(BIN)/python tools/vendor.py
+
+build: setup  ## wheel and source archive in dist/, with the list of all that is in them
+	$(BIN)/python -m hatchling build
+	$(BIN)/python tools/sbom.py
 
 clean:  ## what was built
 	rm -rf demo-out dist build docs/_build docs/_made .coverage .pytest_cache .mypy_cache .ruff_cache .import_linter_cache .hypothesis

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import made
 import pytest
+import sbom
 from packaging.requirements import Requirement
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -109,6 +110,20 @@ def test_dependencies_are_free_to_use() -> None:
         if name not in LESSER and (not FREE.search(text) or re.search(r"\bA?GPL", text))
     }
     assert bad == {}
+
+
+def test_the_list_of_parts_is_whole() -> None:
+    """The list of all that goes in names every pin and every vendored file once."""
+    parts = sbom.bill()["components"]
+    refs = [p["bom-ref"] for p in parts]
+    assert len(refs) == len(set(refs))
+    text = (ROOT / "requirements.lock").read_text(encoding="utf-8")
+    pins = set(re.findall(r"^([a-z0-9][\w.-]*)(?:\[[^\]]*\])?==([^\s;]+)", text, re.MULTILINE))
+    assert {(p["name"], p["version"]) for p in parts if p["type"] == "library"} == pins
+    assert [p["name"] for p in parts if not p["hashes"]] == []
+    assert sum(p["type"] == "file" for p in parts) == sum(
+        len(tomllib.loads(m.read_text(encoding="utf-8"))["file"]) for m in MANIFESTS
+    )
 
 
 def test_the_licence_is_whole() -> None:

@@ -179,7 +179,7 @@ def benched(sheets: Sequence[SawSheet], nails: Fastenings, kg: float, style: Sty
         f"{counted(len(sheets), 'saw sheet')}, {counted(turns, 'mark')} in all; "
         f"{counted(tight, 'cut')} turn tighter than the blade follows.",
         f"{counted(nails.holes, 'treenail')} of {show(nails.diameter_mm, style)} in "
-        f"{show(nails.bore_mm, style)} holes; make {lengths or 'none'}; "
+        f"{show(nails.bore_mm, style, nearest=32)} bores; make {lengths or 'none'}; "
         f"{counted(nails.wedges.count, 'wedge')}.",
         f"Timbers weigh {show_mass(kg, style)} in all.",
     ]

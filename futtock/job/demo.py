@@ -17,7 +17,7 @@ from futtock.measure import show, show_angle, show_mass
 from futtock.progress import Report
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Sequence
 
     from futtock.layout.placement import Layout
     from futtock.sheet.sheet import Sheet
@@ -87,14 +87,18 @@ def whole_demo(out: Path, report: Report, *, seconds: float) -> Answer:
     return Answer(document, account)
 
 
-def _draw(written: papers.Written, name: str, title: str, sheets: Iterable[Sheet]) -> Picture:
-    pages = list(sheets)
-    papers.write_sheet(written, f"drawings/{name}", pages)
-    return Picture(title, f"drawings/{name}.svg", f"drawings/{name}.pdf", pages[0].about)
+def _draw(
+    written: papers.Written, name: str, title: str, sheets: Sequence[Sheet], shown: Sheet | None
+) -> Picture:
+    """Sheets to print, and what of them the page shows: a picture without border or title."""
+    picture = shown or sheets[0]
+    papers.write_pdf(written, f"drawings/{name}", sheets)
+    papers.write_picture(written, f"drawings/{name}", picture)
+    return Picture(title, f"drawings/{name}.svg", f"drawings/{name}.pdf", picture.about)
 
 
 def _lines(job: Job, written: papers.Written) -> Chapter:
-    from futtock.drawing.lines_plan import lines_data, lines_plan
+    from futtock.drawing.lines_plan import lines_data, lines_picture, lines_plan
 
     fairing, style = job.fairing, job.stated.vessel.show
     head = papers.heading(job)
@@ -111,29 +115,32 @@ def _lines(job: Job, written: papers.Written) -> Chapter:
     hydro = fairing.hydrostatics
     if hydro is not None:
         figures.append((f"{hydro.volume_m3:.2f}", "m³", "under the waterline"))
+    data = lines_data(fairing.hull, job.table)
     plan = _draw(
-        written, "lines-plan", "Lines plan", [lines_plan(lines_data(fairing.hull, job.table), head)]
+        written, "lines-plan", "Lines plan", [lines_plan(data, head)], lines_picture(data, head)
     )
     answer = f"{accounts.counted(len(doubts), 'figure')} of her table look wrong; the rest is fair."
     return Chapter("Lines", answer, tuple(figures), (plan,), doubts)
 
 
 def _frames(job: Job, written: papers.Written) -> Chapter:
-    from futtock.drawing.frame import frame_drawing
-    from futtock.drawing.framing_plan import framing_plan
+    from futtock.drawing.frame import frame_drawing, frame_picture
+    from futtock.drawing.framing_plan import framing_picture, framing_plan
 
     framing, head = job.framing, papers.heading(job)
     frames = framing.frames
     holes = {h.frame: h for h in job.holes}
-    plan = framing_plan(
-        job.fairing.hull, frames, head, waterline_mm=job.sound.vessel.lines.waterline_mm
-    )
-    pictures = [_draw(written, "framing-plan", "Framing plan", [plan])]
+    hull, water = job.fairing.hull, job.sound.vessel.lines.waterline_mm
+    plan = framing_plan(hull, frames, head, waterline_mm=water)
+    seen = framing_picture(hull, frames, waterline_mm=water)
+    pictures = [_draw(written, "framing-plan", "Framing plan", [plan], seen)]
     for frame in (frames[len(frames) // 2], frames[len(frames) // 7]):
         at = [h.at_mm for h in holes[frame.number].holes]
         drawn = frame_drawing(frame, head, holes_mm=at, hole_mm=job.fastenings.bore_mm)
         name = f"frame-{frame.number}"
-        pictures.append(_draw(written, name, f"Frame {frame.number}", [drawn]))
+        pictures.append(
+            _draw(written, name, f"Frame {frame.number}", [drawn], frame_picture(frame, head))
+        )
     timbers = sum(len(f.timbers) for f in frames)
     figures = (
         (str(len(frames)), "", "double frames"),
@@ -146,18 +153,25 @@ def _frames(job: Job, written: papers.Written) -> Chapter:
 
 def _moulds(job: Job, written: papers.Written) -> Chapter:
     from futtock.drawing.half_pattern import half_pattern
-    from futtock.drawing.mould import mould_sheet
+    from futtock.drawing.mould import mould_group, mould_sheet
 
     head, style = papers.heading(job), job.stated.vessel.show
     frame = job.framing.frames[len(job.framing.frames) // 2]
     mould = max((m for m in job.moulds if m.frame == frame.number), key=lambda m: m.length_mm)
     pictures = (
-        _draw(written, f"mould-{mould.mark}", f"Mould {mould.mark}", [mould_sheet(mould, head)]),
+        _draw(
+            written,
+            f"mould-{mould.mark}",
+            f"Mould {mould.mark}",
+            [mould_sheet(mould, head)],
+            mould_group(mould, head),
+        ),
         _draw(
             written,
             f"pattern-{frame.number}",
             f"Half-frame pattern {frame.number}",
             [half_pattern(frame, head)],
+            None,
         ),
     )
     own = sum(m.same_as is None for m in job.moulds)
@@ -170,7 +184,7 @@ def _moulds(job: Job, written: papers.Written) -> Chapter:
 
 
 def _layout(job: Job, layout: Layout, written: papers.Written) -> Chapter:
-    from futtock.drawing.slab import slab_sheet
+    from futtock.drawing.slab import slab_picture, slab_sheet
 
     head = papers.heading(job)
     moulds = {m.mark: m for m in job.moulds}
@@ -182,6 +196,7 @@ def _layout(job: Job, layout: Layout, written: papers.Written) -> Chapter:
             f"slab-{papers.file_name(name)}",
             f"Slab {name}",
             [slab_sheet(job.rack[name], layout.placements, moulds, head)],
+            slab_picture(job.rack[name], layout.placements, moulds),
         )
         for name in sorted(fullest)
     )
@@ -206,7 +221,7 @@ def _bench(job: Job, written: papers.Written) -> Chapter:
     sheet = max(job.saw_sheets, key=lambda s: max(abs(m.left_deg) for c in s.cuts for m in c.marks))
     mould = next(m for m in job.moulds if m.mark == sheet.mark)
     drawn = saw_page(sheet, mould, head)
-    pictures = (_draw(written, f"saw-{sheet.mark}", f"Saw sheet {sheet.mark}", drawn),)
+    pictures = (_draw(written, f"saw-{sheet.mark}", f"Saw sheet {sheet.mark}", drawn, None),)
     figures = (
         (str(len(job.saw_sheets)), "", "saw sheets"),
         (str(nails.holes), "", f"treenails of {show(nails.diameter_mm, job.stated.vessel.show)}"),

@@ -6,7 +6,7 @@ import csv
 import io
 import os
 import re
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
@@ -163,14 +163,17 @@ def write_slabs(
     return written
 
 
-def write_sheet(written: Written, name: str, sheets: Iterable[Sheet]) -> None:
+def write_sheet(written: Written, name: str, sheets: Sequence[Sheet]) -> None:
     """One drawing as PDF (all its pages) and SVG (its first)."""
-    from futtock.sheet.pdf import pdf
+    write_pdf(written, name, sheets)
+    write_picture(written, name, sheets[0])
+
+
+def write_picture(written: Written, name: str, sheet: Sheet) -> None:
+    """A sheet as an SVG that stands alone on a screen."""
     from futtock.sheet.svg import svg
 
-    pages = list(sheets)
-    written.put(f"{name}.pdf", pdf(pages))
-    written.put(f"{name}.svg", svg(pages[0], "picture"))
+    written.put(f"{name}.svg", svg(sheet, "picture"))
 
 
 def write_sheets(job: Job, out: Path) -> Written:

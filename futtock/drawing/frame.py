@@ -30,7 +30,7 @@ from futtock.drawing.signs import (
     unit,
 )
 from futtock.framing.frame import Frame, Timber
-from futtock.framing.outline import TimberShape, timber_outline
+from futtock.framing.outline import TimberShape, outlines
 from futtock.sheet.items import Arc, Face, Group, Item, Text, path
 from futtock.sheet.labels import Labels
 from futtock.sheet.letters import width_mm
@@ -99,11 +99,17 @@ def frame_drawing(
 
 
 def frame_picture(
-    frame: Frame, heading: Heading, *, width_mm: float = 240.0, bevels_every_mm: float = 400.0
+    frame: Frame,
+    heading: Heading,
+    *,
+    width_mm: float = 240.0,
+    height_mm: float = 150.0,
+    bevels_every_mm: float = 400.0,
 ) -> Sheet:
-    """The frame alone, for a page that has its own heading."""
+    """The frame alone, no wider or higher, for a page that has its own heading."""
     real = _extent(frame)
-    scale = Scale(real[0] / (width_mm - 40.0), "not to scale")
+    ratio = max(real[0] / (width_mm - 40.0), real[1] / (height_mm - 26.0))
+    scale = Scale(ratio, "not to scale")
     items = frame_items(frame, heading, scale, bevels_every_mm, (), 0.0)
     n = frame.plane.number
     return bare(f"frame-{n}", items, f"Frame {n}", _about(frame, heading))
@@ -162,8 +168,7 @@ def frame_items(
 
     wood: list[Item] = []
     names: list[tuple[Timber, TimberShape]] = []
-    for timber in frame.timbers:
-        shape = timber_outline(frame, timber)
+    for timber, shape in zip(frame.timbers, outlines([frame])[0], strict=True):
         sides = {"C": ("P", "S")}.get(timber.side, (timber.side,))
         for side in sides:
             items = _timber(view, timber, shape, side, labels)

@@ -11,7 +11,7 @@ from futtock.drawing.frame import nearest, plane_words, starboard_half
 from futtock.drawing.heading import FULL, Heading, titled
 from futtock.drawing.signs import at_length, bearing, butt, centre_line, run_of, tick, unit, upright
 from futtock.framing.frame import Frame
-from futtock.framing.outline import timber_outline
+from futtock.framing.outline import outlines
 from futtock.sheet.items import Arc, Box, Face, Item, Text, path
 from futtock.sheet.labels import Labels
 from futtock.sheet.sheet import Sheet
@@ -75,10 +75,9 @@ def half_pattern_items(
     low = float(edge[:, 1].min())
     out += centre_line(0.0, low - 10.0, top + 30.0, size_mm=6.0)
     labels.keep_off([(0.0, low - 10.0), (0.0, top + 30.0)])
-    for timber in frame.timbers:
+    for timber, shape in zip(frame.timbers, outlines([frame])[0], strict=True):
         if timber.side == "P":
             continue
-        shape = timber_outline(frame, timber)
         p, q = shape.joint_outer[-1], shape.joint_inner[-1]
         if timber.layer == "f":
             out.append(butt(p, q, layer="BUTT-F"))
@@ -200,10 +199,9 @@ def _sirmarks_one_side(frame: Frame, labels: Labels) -> list[Item]:
 
 def _pattern_names(frame: Frame, labels: Labels) -> list[Item]:
     out: list[Item] = []
-    for timber in frame.timbers:
+    for timber, shape in zip(frame.timbers, outlines([frame])[0], strict=True):
         if timber.side == "P":
             continue
-        shape = timber_outline(frame, timber)
         keep = starboard_half(shape) if timber.side == "C" else slice(None)
         a, b = shape.joint_outer[keep], shape.joint_inner[keep]
         line = a + (b - a) * (0.34 if timber.layer == "f" else 0.66)

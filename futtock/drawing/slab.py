@@ -14,11 +14,12 @@ from futtock.drawing.signs import at_length, bearing, run_of, upright
 from futtock.layout.placement import Placement
 from futtock.moulds.mould import Mould
 from futtock.sheet.check import scale_bar
+from futtock.sheet.hatch import hatched
 from futtock.sheet.items import Face, Group, Item, Path, Text, path
 from futtock.sheet.labels import Labels
 from futtock.sheet.letters import width_mm
 from futtock.sheet.sheet import Sheet
-from futtock.sheet.style import BEHIND, RULE, SEEN, WANE, Tone
+from futtock.sheet.style import BEHIND, GRAIN, RULE, SEEN, THIN, WANE, Tone
 from futtock.stock.grain import GrainField, grain_field
 from futtock.stock.slab import Slab
 
@@ -75,12 +76,12 @@ def slab_picture(
     moulds: Mapping[str, Mould],
     *,
     width_mm: float = 240.0,
-    field: GrainField | None = None,
+    grain: bool = True,
 ) -> Sheet:
-    """The slab with its placements for a page of the screen, so wide."""
+    """The slab with its placements, so wide, for a page; without its grain where many are drawn."""
     here = [p for p in placements if p.slab == slab.name]
     ratio = max(float(np.ptp(_points(slab)[:, 0])) / width_mm, 0.1)
-    items = slab_items(slab, here, moulds, ratio, field or grain_field(slab))
+    items = slab_items(slab, here, moulds, ratio, grain_field(slab) if grain else None)
     return bare(slab.name.replace("/", "-"), items, f"Slab {slab.name}", _about(slab, here))
 
 
@@ -109,11 +110,12 @@ def slab_items(
     placements: Sequence[Placement],
     moulds: Mapping[str, Mould],
     ratio: float,
-    field: GrainField,
+    field: GrainField | None,
 ) -> list[Item]:
     """The slab at 1 : ``ratio`` in its own axes: wood, grain, flaws, moulds with their marks."""
     out: list[Item] = [path(slab.top_mm / ratio, None, True, Tone.OAK)]
-    for item in grain_items(slab, ratio, field):
+    wood = grain_items(slab, ratio, field) if field else _plain(slab, ratio)
+    for item in wood:
         layer = item.layer if isinstance(item, Path) else ""
         if layer == "BOTTOM":
             # what the upper face does not cover of the lower is told by dots alone
@@ -170,6 +172,19 @@ def slab_items(
         text = Text(flaw.kind, (0, 0), 2.6, tone=Tone.PENCIL, halo=Tone.OAK)
         spot = (float(centre[0]), float(centre[1]))
         out += labels.beside(text, spot, 0.0, (reach + 0.8, reach + 2.5, reach + 5.0, reach + 9.0))
+    return out
+
+
+def _plain(slab: Slab, ratio: float) -> list[Item]:
+    """Outlines and flaws without grain."""
+    out: list[Item] = [path(line / ratio, GRAIN) for line in slab.grain_mm]
+    for flaw in slab.flaws:
+        ring = flaw.outline_mm / ratio
+        parts: list[Item] = [path(ring, THIN, True, Tone.WHITE, "FLAW")]
+        parts += hatched(ring, "cross" if flaw.kind == "knot" else "slants", 1.0)
+        out.append(Group(tuple(parts), name=flaw.kind, kind="flaw"))
+    out.append(path(slab.bottom_mm / ratio, BEHIND, True, layer="BOTTOM"))
+    out.append(path(slab.top_mm / ratio, SEEN, True, layer="TOP"))
     return out
 
 

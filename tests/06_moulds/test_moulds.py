@@ -98,7 +98,7 @@ def test_document_holds_every_timber(made):
 
 
 def test_stopping_and_senseless_settings():
-    """A report that says stop raises; marks at no distance are refused; no frames give no moulds."""
+    """A report that says stop raises; marks at no distance are refused; no frames, no moulds."""
     with pytest.raises(Interrupted):
         moulds([cone_frame()], MouldSettings(), lambda _: False)
     with pytest.raises(Misused, match="positive"):
@@ -127,15 +127,15 @@ def test_faces_far_apart_are_said():
     frame = cone_frame()
     t = np.linspace(0, 1000, 30)
     outer, inner = np.stack([t, 0 * t], axis=1), np.stack([t, 0 * t + 60], axis=1)
-    lean = np.zeros(30)
-    shape = TimberShape(outer, inner, outer + [0, 40], inner + [0, 40], t, lean, lean)
+    lean, down = np.zeros(30), np.array([0.0, 40.0])
+    shape = TimberShape(outer, inner, outer + down, inner + down, t, lean, lean)
     (mould,) = _squared([lay_flat(shape, frame, frame.timbers[0], MouldSettings())])
     assert [f.code for f in mould.findings] == ["D003"]
     assert "33 %" in mould.findings[0].message
 
 
 def test_untangled_keeps_simple_lines():
-    """A line without loops is returned as it is; a looped one keeps its count and loses its loop."""
+    """A line without loops stays as it is; a looped one keeps its count and loses its loop."""
     t = np.linspace(0, 4, 50)
     plain = np.stack([t, np.sin(t)], axis=1)
     assert untangled(plain)[0] is plain

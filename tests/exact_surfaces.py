@@ -158,3 +158,48 @@ def in_space(frame, name):
 
 def faces_of(framing):
     return [(f, name) for f in framing.frames for name in ("forward", "joint", "aft")]
+
+
+@dataclass
+class Floor:
+    """A flat bottom of one deadrise, straight fore and aft: u = x, v the length up its slope."""
+
+    deadrise_deg: float = 25.0
+    half_siding: float = 100.0
+    rabbet_up: float = 500.0
+    outward: int = -1  # Su x Sv points into her
+
+    def derivatives(self, u, v):
+        b = np.radians(self.deadrise_deg)
+        zero, one = np.zeros_like(u), np.ones_like(u)
+        return _stack(
+            (u, self.half_siding + v * np.cos(b), self.rabbet_up + v * np.sin(b)),
+            (one, zero, zero),
+            (zero, np.cos(b) * one, np.sin(b) * one),
+            (zero, zero, zero),
+            (zero, zero, zero),
+            (zero, zero, zero),
+        )
+
+
+def keeled(**kwargs):
+    """A deep ellipsoid on a keel: heels on the keel's top, heads at a curved sheer."""
+
+    def keel_top(x):
+        return 1450.0 + 0.01 * (x - 6000.0) + 2.2e-5 * (x - 6000.0) ** 2
+
+    def sheer(x):
+        return 2900.0 + 1e-5 * (x - 6500.0) ** 2
+
+    return hull_of(
+        Ellipsoid(centre=(6000.0, 3900.0), axes=(9000.0, 1500.0, 2500.0)),
+        v=(0.02, 1.5),
+        u=(-0.5, 0.5),
+        **{
+            "keel top": keel_top,
+            "sheer": sheer,
+            "rabbet": lambda x: 1405.0 + 0.0 * x,
+            "rabbet breadth": lambda x: 90.0 + 0.0 * x,
+            **kwargs,
+        },
+    )

@@ -187,8 +187,8 @@ def _candidates(
     if count > 1:
         cost[np.diff(butts, axis=1).min(axis=1) < settings.butt_shift_mm] = np.inf
     if settings.butt_aim == "middle":
-        off = np.abs(butts - 0.5 * (sides[:, :-2] + sides[:, 2:])) / half.head
-        cost += 4.0 * off.sum(axis=1)
+        off = (butts - 0.5 * (sides[:, :-2] + sides[:, 2:])) / d[: len(butts), None]
+        cost += 1.5 * (off * off).sum(axis=1)
     if before and settings.butt_line_mm > 0:
         near = np.abs(butts[..., None] - np.asarray(before)).min(axis=-1)
         cost += 0.3 * np.clip(1.1 - near / settings.butt_line_mm, 0, 1).sum(axis=1)

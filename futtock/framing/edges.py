@@ -42,6 +42,9 @@ class Edges:
         Distance of each far face aft of the joint face.
     drop_mm : (L,)
         How far each far heel lies below the joint's.
+    onwards : (4 L, 2)
+        Unit vectors against which edges are carried on past the heel: an inner edge that comes
+        down at less than 45 degrees goes on level, so that the throat keeps its depth.
     """
 
     def __init__(self, frames: Sequence[Frame]) -> None:
@@ -61,6 +64,8 @@ class Edges:
             t = self.tangents[::2]
             self.points[::2] += dub * np.stack([t[..., 1], -t[..., 0]], axis=-1)
         self.n = self.points.shape[1]
+        self.onwards = self.tangents[:, 0].copy()
+        self.onwards[np.abs(self.onwards[:, 1]) < np.sqrt(0.5)] = [1.0, 0.0]
         self._girth = np.stack([f.joint.girth_mm for f in frames for _ in "fa"])
         self._chords = np.stack(chords)
         self.drop_mm, self.s_mm = np.array(drops), np.array(s)
@@ -93,7 +98,7 @@ class Edges:
     def at(self, layer: Rows, w: Array) -> Array:
         """Points (4, Q, 2) of the four edges at indices (4, Q).
 
-        Past the heel an inner edge goes on straight, towards the centreline.
+        Past the heel an inner edge goes on straight along ``onwards``, towards the centreline.
         """
         rows = 4 * layer + np.arange(4)[:, None]
         place = at(self.points, self.tangents, w, rows)[0]
@@ -102,7 +107,7 @@ class Edges:
         if past.any():
             k = rows[past]
             step = np.hypot(*(self.points[k, 1] - self.points[k, 0]).T)
-            place[past] = self.points[k, 0] + (w[past] * step)[:, None] * self.tangents[k, 0]
+            place[past] = self.points[k, 0] + (w[past] * step)[:, None] * self.onwards[k]
         return place
 
     # --- ends ------------------------------------------------------------------------------
@@ -146,7 +151,7 @@ class Edges:
         last = np.where(any_out, outside.shape[1] - 1 - outside[:, ::-1].argmax(axis=1), 0)
         q = np.arange(len(rows))
         a, b = c[q, last], c[q, last + 1]
-        t = self.tangents[rows, 0]
+        t = self.onwards[rows]
         with np.errstate(divide="ignore", invalid="ignore"):
             # the last point outside: how far on from it each line is crossed
             down = np.where(a[:, 1] < height, (height - a[:, 1]) / (b[:, 1] - a[:, 1]), 0.0)

@@ -212,6 +212,9 @@ def _floor(
     outer = outer.copy()
     outer[:foot] = np.degrees(np.arctan(float(place[0, 0, 1] - place[2, 0, 1]) / s_mm))
     place[1::2, 0, 0] = 0.0
+    for c in (1, 3):  # the throat is never less deep than the heel
+        depth = place[c, foot, 1] if place[c, foot, 1] > place[c - 1, foot, 1] else -np.inf
+        place[c, :foot, 1] = np.maximum(place[c, :foot, 1], depth)
 
     def both(points: Array) -> Array:
         return np.concatenate([(points * np.array([-1.0, 1.0]))[:0:-1], points])

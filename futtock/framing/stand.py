@@ -15,7 +15,7 @@ from futtock.framing.faces import Cut, Limits, cut
 from futtock.framing.frame import Face, Frame, FramePlane, Layer
 from futtock.framing.inner import inner_edge, moulded_mm
 from futtock.framing.marks import frame_marks
-from futtock.framing.match import chord_deg, departure_mm, matched, outwards
+from futtock.framing.match import chord_deg, departure_mm, matched
 from futtock.framing.settings import FramingSettings
 from futtock.framing.solver import face_planes
 from futtock.framing.strakes import Strake
@@ -198,8 +198,8 @@ def _edges(
     else:
         _, far_inner = matched(inner[joint], inner_t[joint], inner[far], inner_t[far])
         inner_chord = chord_deg(inner[joint], inner_t[joint], far_inner, s)
-        rate = outwards(inner[joint], inner_t[joint], far_inner) / s[:, None]
-        inner_lean = _inner_leans(rate)
+        rate = np.tan(np.radians(inner_chord))
+        inner_lean = _inner_leans(rate, np.tan(np.radians(chord)), np.tan(np.radians(lean)))
 
     for values in (edge, lean, inner, inner_lean, got.girth_mm, got.uv,
                    far_edge, chord, far_inner, inner_chord, off):  # fmt: skip
@@ -227,13 +227,17 @@ def _across(got: Cut, other: Cut, joint: Rows, far: Rows, s: Array) -> tuple[Arr
     return far_edge, off
 
 
-def _inner_leans(rate: Array) -> Array:
+def _inner_leans(rate: Array, outer_rate: Array, outer: Array) -> Array:
     """Leans of the inner edges (3 F, n) from the slopes (2 F, n) of their two chords.
 
-    The slope of the inner surface is taken as straight-line in the distance from the joint: the
-    chords' slopes are its values halfway.
+    Chords' slopes are the surface's halfway, to the second order; what that leaves out is known
+    exactly for the outer edge, whose true slopes ``outer`` (3 F, n) are, and is taken from there.
     """
-    f, a = rate[0::2], rate[1::2]
-    slopes = np.stack([1.5 * f - 0.5 * a, 0.5 * (f + a), 1.5 * a - 0.5 * f], axis=1)
-    leans: Array = np.degrees(np.arctan(slopes)).reshape(-1, rate.shape[1])
+
+    def at_faces(slopes: Array) -> Array:
+        f, a = slopes[0::2], slopes[1::2]
+        three = np.stack([1.5 * f - 0.5 * a, 0.5 * (f + a), 1.5 * a - 0.5 * f], axis=1)
+        return three.reshape(-1, slopes.shape[1])
+
+    leans: Array = np.degrees(np.arctan(at_faces(rate) + outer - at_faces(outer_rate)))
     return leans

@@ -12,6 +12,7 @@ from exact_surfaces import (
     faces_of,
     hull_of,
     in_space,
+    keeled,
     settings,
     sphere,
 )
@@ -150,18 +151,8 @@ def test_square_and_level_bevels_are_tied_by_the_slope_of_the_edge():
 def test_edges_run_from_heel_to_head_with_every_point_in_its_plane():
     """A heel stands at the keel top's height, a head at the sheer's, whatever the face."""
 
-    def keel_top(x):
-        return 1560.0 + 0.03 * (x - 6000.0) + 2e-5 * (x - 6000.0) ** 2
-
-    def sheer(x):
-        return 2900.0 + 1e-5 * (x - 6500.0) ** 2
-
-    hull = hull_of(
-        Ellipsoid(axes=(5200.0, 1900.0, 1600.0)),
-        v=(0.02, 1.8),
-        u=(-1.2, 1.2),
-        **{"keel top": keel_top, "sheer": sheer},
-    )
+    hull = keeled()
+    keel_top, sheer = hull.profiles["keel top"], hull.profiles["sheer"]
     framing = frame_hull(hull, settings())
     for frame, name in faces_of(framing):
         points, _, _ = in_space(frame, name)

@@ -1,9 +1,10 @@
 """Patterns already made: an outline with bevels beside it becomes a mould, with no hull behind it.
 
 A pattern is read from DXF, SVG or a CSV of taped points. It gives the face that is up; the other
-face is found from the bevels. Bevels are leans in the vessel's sense, positive where the hull
-widens going aft; the words ``standing`` and ``under`` beside a figure are understood for the face
-that is up (seen from the forward face a positive lean stands, seen from the aft face it is under).
+face is its own second outline (on a layer named DOWN) or is found from the bevels. Bevels are
+leans in the vessel's sense, positive where the hull widens going aft; with the word ``standing``
+(or s) the wood's inside angle at the face that is up is over a right angle, with ``under`` (or u)
+below it, so that the two edges of one lean are one standing and one under.
 """
 
 from __future__ import annotations
@@ -27,6 +28,7 @@ from futtock.moulds.rings import (
     anticlockwise,
     between_faces,
     frozen,
+    met_square,
     run_mm,
     signed_area,
     without_repeats,
@@ -37,8 +39,8 @@ from futtock.moulds.taped import MARK, Traced, Up, read_taped
 
 Array = NDArray[np.float64]
 _BEVEL = re.compile(
-    r"^\s*(?:(standing|under|stand\.?|und\.?)\s+)?([-+−]?\d[\d\s./-]*)\s*(?:°|deg(?:rees)?)?"
-    r"\s*(standing|under|stand\.?|und\.?)?\s*$",
+    r"^\s*(?:(s|standing|u|under)\s+)?([-+]?[\d¼½¾⅛⅜⅝⅞][\d¼½¾⅛⅜⅝⅞\s./-]*)\s*(?:°|deg(?:rees)?)?"
+    r"\s*(s|standing|u|under)?\.?\s*$",
     re.IGNORECASE,
 )
 
@@ -106,7 +108,7 @@ def read_pattern(
             kinds.PATTERN_OUTLINE.found(f"{name}: the outline crosses itself.", file=name)
         )
         return None, tuple(findings)
-    if not traced.outer_deg and not traced.inner_deg:
+    if not traced.outer_deg and not traced.inner_deg and traced.down_mm is None:
         findings.append(
             kinds.PATTERN_BEVEL.found(f"{name}: no bevels were found beside the edges.", file=name)
         )
@@ -122,14 +124,22 @@ def pattern_mould(traced: Traced, sided_mm: float, settings: MouldSettings) -> M
     chord = middle[-1] - middle[0]
     turn = -np.arctan2(chord[1], chord[0])
     c, s = np.cos(turn), np.sin(turn)
-    outer, inner, middle = (p @ np.array([[c, s], [-s, c]]) for p in (outer, inner, middle))
+    turned = np.array([[c, s], [-s, c]])
+    outer, inner, middle = outer @ turned, inner @ turned, middle @ turned
     at = run_mm(outer)
-    leans = [
-        np.interp(at, *np.array(sorted(pairs)).T) if pairs else np.zeros(count)
-        for pairs in (traced.outer_deg, traced.inner_deg or traced.outer_deg)
-    ]
     # A positive lean: forward of a face the vessel is narrower, aft of it wider.
     wider_below = traced.up == "forward"
+    if traced.down_mm is not None:
+        lower = [line @ turned for line in traced.down_mm]
+        leans = [
+            _leans(line, below, _outboard(line, outer, inner), sided, wider_below)
+            for line, below in zip((outer, inner), lower, strict=True)
+        ]
+    else:
+        leans = [
+            np.interp(at, *np.array(sorted(pairs)).T) if pairs else np.zeros(count)
+            for pairs in (traced.outer_deg, traced.inner_deg or traced.outer_deg)
+        ]
     down = [
         line
         + _outboard(line, outer, inner)
@@ -137,7 +147,9 @@ def pattern_mould(traced: Traced, sided_mm: float, settings: MouldSettings) -> M
         * (1.0 if wider_below else -1.0)
         for line, lean in zip((outer, inner), leans, strict=True)
     ]
-    low = np.concatenate([outer, inner, *down]).min(axis=0)
+    rings = [ring @ turned for ring in traced.rings_mm]
+    low = np.concatenate([outer, inner, *down, *rings[:1]]).min(axis=0)
+    rings = [ring - low for ring in rings]
     outer, inner, middle = outer - low, inner - low, middle - low
     down = [d - low for d in down]
     grain = 0.25 * (outer + inner + down[0] + down[1])
@@ -148,6 +160,8 @@ def pattern_mould(traced: Traced, sided_mm: float, settings: MouldSettings) -> M
         SawnEdge("outer", frozen(outer), frozen(down[0]), frozen(at), frozen(leans[0])),
         SawnEdge("inner", frozen(inner), frozen(down[1]), frozen(run_mm(inner)), frozen(leans[1])),
     )
+    ring_up = rings[0] if rings else ring_up
+    ring_down = rings[1] if len(rings) > 1 else ring_down
     up = shapely.Polygon(ring_up)
     square = up.area
     if up.is_valid and shapely.Polygon(ring_down).is_valid:
@@ -190,6 +204,19 @@ def _even(line: Array, count: int) -> Array:
     run = run_mm(line)
     at = np.linspace(0.0, run[-1], count)
     return np.stack([np.interp(at, run, line[:, k]) for k in (0, 1)], axis=1)
+
+
+def _leans(line: Array, below: Array, outboard: Array, sided: float, wider_below: bool) -> Array:
+    """Lean of an edge at each point, from where the line below meets the plane square to it."""
+    along = np.stack([outboard[:, 1], -outboard[:, 0]], axis=1)
+    near = np.linspace(0, len(below) - 1, len(line)).round().astype(int)
+    # The line below may run the other way along: ahead of each point it must grow.
+    if (line[-1] - line[0]) @ along[len(line) // 2] < 0:
+        along = -along
+    met, _ = met_square(line, along, below, near)
+    out = ((met - line) * outboard).sum(axis=1)
+    leans: Array = np.degrees(np.arctan2(out, sided)) * (1.0 if wider_below else -1.0)
+    return leans
 
 
 def _outboard(line: Array, outer: Array, inner: Array) -> Array:
@@ -263,10 +290,43 @@ def _trace(name: str, drawn: Drawn, settings: MouldSettings) -> tuple[Traced | N
     outer, inner = _which_outer(first, second, drawn, up, found[2])
     bevels, bad = _bevels(name, drawn, outer, inner, up)
     findings += bad
+    down = _down_edges(drawn.rings, outer, inner)
     return (
-        Traced(found[0], up, outer, inner, tuple(bevels[0]), tuple(bevels[1])),
+        Traced(
+            found[0],
+            up,
+            outer,
+            inner,
+            tuple(bevels[0]),
+            tuple(bevels[1]),
+            down_mm=None if down is None else down[1:],
+            rings_mm=(ring,) if down is None else (ring, down[0]),
+        ),
         findings,
     )
+
+
+def _down_edges(
+    rings: Sequence[tuple[str, Array]], outer: Array, inner: Array
+) -> tuple[Array, Array, Array] | None:
+    """The other face's ring and its edges, outer and inner, heel to head; None where not drawn."""
+    down = [r for layer, r in rings if re.search(r"down", layer, re.IGNORECASE) and len(r) > 3]
+    if not down:
+        return None
+    ring = anticlockwise(max(down, key=lambda r: abs(signed_area(r))))
+    sides = split_ring(ring)
+    if sides is None:
+        return None
+    first, second = sides
+    chord = outer[-1] - outer[0]
+    if (first[-1] - first[0]) @ chord < 0:
+        first, second = first[::-1], second[::-1]
+    # Outer and inner lie across the chord in the same order on both faces.
+    across = np.array([-chord[1], chord[0]])
+    same = ((first.mean(axis=0) - second.mean(axis=0)) @ across) * (
+        (outer.mean(axis=0) - inner.mean(axis=0)) @ across
+    )
+    return (ring, first, second) if same > 0 else (ring, second, first)
 
 
 def _up_ring(rings: Sequence[tuple[str, Array]]) -> Array | None:
@@ -302,7 +362,7 @@ def _which_outer(
     """
     for _, text, at in drawn.words:
         for word in ("outer", "inner"):
-            if text.lower().startswith(word):
+            if text.lower().strip(" .:") in (word, f"{word} edge"):
                 gaps = [shapely.LineString(p).distance(shapely.Point(at)) for p in (first, second)]
                 near_first = gaps[0] <= gaps[1]
                 return (first, second) if near_first == (word == "outer") else (second, first)
@@ -337,6 +397,8 @@ def _bevels(
                 )
             )
             continue
+        spot = shapely.Point(at)
+        edge = int(np.argmin([line.distance(spot) for line in lines]))
         try:
             deg = float(read_angle(said[2].strip()))
         except Unreadable as wrong:
@@ -348,11 +410,9 @@ def _bevels(
             continue
         word = (said[1] or said[3] or "").lower()
         if word:
-            stands = word.startswith("st")
+            # The outer edge stands where the face below is wider; the inner, where it is narrower.
+            stands = word.startswith("s") == (edge == 0)
             deg = abs(deg) * (1.0 if stands == (up == "forward") else -1.0)
-        spot = shapely.Point(at)
-        gaps = [line.distance(spot) for line in lines]
-        edge = int(np.argmin(gaps))
         share = lines[edge].project(spot, normalized=True)
         found[edge].append((share * lines[0].length, deg))
     return found, findings

@@ -120,3 +120,33 @@ def _first_crossing(line: Array, start: int) -> tuple[int, int, Array] | None:
             j = int(later[np.flatnonzero(hit)[-1]])
             return i, j, a[i] + t[np.flatnonzero(hit)[-1]] * d[i]
     return None
+
+
+def met_square(
+    up: Array, along: Array, down: Array, near: NDArray[np.intp]
+) -> tuple[Array, NDArray[np.bool_]]:
+    """Where the line ``down`` meets the plane through each point of ``up`` square to ``along``.
+
+    ``near`` gives the index of the ruling's own lower end, from which the crossing nearest is
+    taken; past an end the last segment is carried on, and the second answer is False there.
+    """
+    moved = np.concatenate([[True], np.abs(np.diff(down, axis=0)).max(axis=1) > 1e-9])
+    if moved.sum() < 2:
+        return down[near], np.ones(len(up), bool)
+    index = np.flatnonzero(moved)
+    line = down[moved]
+    ahead = (line[None, :, 0] - up[:, None, 0]) * along[:, None, 0]
+    ahead = ahead + (line[None, :, 1] - up[:, None, 1]) * along[:, None, 1]
+    crosses = (ahead[:, :-1] <= 0) & (ahead[:, 1:] > 0)
+    far = np.abs(index[:-1][None, :] - near[:, None])
+    segment = np.where(crosses, far, far + 10 * len(down)).argmin(axis=1)
+    none = ~crosses.any(axis=1)
+    before = ahead[:, 0] > 0
+    segment = np.where(none, np.where(before, 0, len(line) - 2), segment)
+    rows = np.arange(len(up))
+    a, b = ahead[rows, segment], ahead[rows, segment + 1]
+    span = np.where(np.abs(b - a) > 1e-9, b - a, 1.0)
+    w = np.clip(-a / span, -3.0, 4.0)[:, None]
+    # A millimetre past an end is still that end: rulings square to the edge differ by rounding.
+    nearly = np.minimum(np.abs(ahead[:, 0]), np.abs(ahead[:, -1])) < 1.0
+    return line[segment] * (1.0 - w) + line[segment + 1] * w, ~none | nearly

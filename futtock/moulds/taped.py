@@ -18,7 +18,6 @@ Seen from above the face that is up, x to the right from the heel, y away from t
 from __future__ import annotations
 
 import csv
-import io
 import re
 from dataclasses import dataclass
 from typing import Literal
@@ -42,6 +41,8 @@ class Traced:
     """A pattern as traced: both long edges of the up face, heel to head, and its bevels.
 
     ``outer_deg`` and ``inner_deg`` are (at, lean) pairs, ``at`` along the outer edge from the heel.
+    ``down_mm`` are the two edges of the other face, where the pattern shows it: they then give the
+    bevels. ``rings_mm`` are the outlines as drawn (up, and down where shown), heels and all.
     """
 
     mark: str
@@ -52,6 +53,8 @@ class Traced:
     inner_deg: tuple[tuple[float, float], ...]
     sirmarks: tuple[tuple[str, float], ...] = ()
     sided_mm: float | None = None
+    down_mm: tuple[Array, Array] | None = None
+    rings_mm: tuple[Array, ...] = ()
 
 
 def read_taped(name: str, data: bytes) -> tuple[Traced | None, list[Finding]]:
@@ -64,7 +67,7 @@ def read_taped(name: str, data: bytes) -> tuple[Traced | None, list[Finding]]:
         return None, [said]
     rows = [
         (n, [c.strip() for c in row])
-        for n, row in enumerate(csv.reader(io.StringIO(text)), 1)
+        for n, row in enumerate(csv.reader(text.splitlines()), 1)
         if row and row[0].strip() and not row[0].lstrip().startswith("#")
     ]
     words = {row[0].lower(): (n, row[1]) for n, row in rows if len(row) > 1}

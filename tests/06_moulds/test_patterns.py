@@ -81,6 +81,26 @@ def test_dxf_gives_the_mould_back(cone, mark):
     assert [m.outer_deg for m in read.marks] == pytest.approx([12.25] * len(read.marks), abs=1e-3)
 
 
+def test_both_faces_of_a_drawing_give_the_bevels(cone):
+    """A second outline on a layer named DOWN is the other face, and needs no figures beside it."""
+    for mark in ("7-S-f1", "7-P-a2"):
+        mould = cone[mark]
+        doc = ezdxf.new("R2010")
+        doc.header["$INSUNITS"] = 4
+        for name, ring in (("DOWN", mould.outline_down_mm), ("UP", mould.outline_up_mm)):
+            doc.modelspace().add_lwpolyline(
+                ring.tolist(), close=True, dxfattribs={"layer": f"OUTLINE-{name}"}
+            )
+        doc.modelspace().add_text("HEEL", dxfattribs={"insert": tuple(mould.grain_mm[0])})
+        stream = io.StringIO()
+        doc.write(stream)
+        read, findings = read_pattern(f"{mark}.dxf", stream.getvalue().encode(), 50.0)
+        assert findings == ()
+        same_timber(read, mould, 1e-6)
+        for edge in read.edges:
+            assert edge.lean_deg == pytest.approx(12.25, abs=0.02)
+
+
 @pytest.mark.parametrize("feed", ["heel first", "head first"])
 @pytest.mark.parametrize("mark", ["7-S-f1", "7-P-f2", "7-S-a2", "7-P-a3"])
 def test_saw_sheet_of_a_pattern_is_that_of_the_mould(cone, mark, feed):
@@ -122,7 +142,10 @@ def svg_of(mould):
     for edge in mould.edges:
         for k in (0, -1):
             x, y = (edge.up_mm[k] * [1, -1] + [20, 900]) * 10
-            said = "under" if (edge.lean_deg[k] > 0) == (mould.up == "aft") else "standing"
+            # aft face up and widening aft: the face below is smaller; outside the wood's angle is
+            # sharp (under), inside it is obtuse (standing)
+            smaller_below = (edge.lean_deg[k] > 0) == (mould.up == "aft")
+            said = "under" if smaller_below == (edge.name == "outer") else "s"
             words += f'<text x="{x}" y="{y}">{abs(edge.lean_deg[k]):.2f} deg {said}</text>'
     return (
         '<svg xmlns="http://www.w3.org/2000/svg" width="300mm" viewBox="0 0 3000 12000">'

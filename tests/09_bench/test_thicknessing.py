@@ -26,7 +26,7 @@ from futtock.stock.species import species
 def test_flatness_is_the_best_pair_of_planes(cup, bow, twist):
     """No tilted pair of planes holds the warped face closer: checked by linear programming."""
     rough = Rough("A", 70.0, 2000.0, 300.0, cup, bow, twist)
-    half = np.linspace(-0.5, 0.5, 21)
+    half = np.linspace(-0.5, 0.5, 41)
     u, v = (g.ravel() for g in np.meshgrid(half, half))
     z = cup * (1 - 4 * v * v) + bow * (1 - 4 * u * u) + twist * u * v
     # least width w of a slab z - (a u + b v + c) in [0, w]

@@ -1,0 +1,248 @@
+"""Every timber as a solid in a STEP file, with its true bevelled edges (extra ``cad``).
+
+A sawn edge is the ruled surface between a spline through the up face's points and one through the
+matched points of the far face; butts and heels are ruled between straight lines.
+"""
+
+from __future__ import annotations
+
+import re
+import tempfile
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from futtock.errors import Misused, Unavailable
+from futtock.export.solids import StandingTimber, standing
+from futtock.framing.frame import Frame
+from futtock.moulds.mould import Mould
+from futtock.progress import Progress, Report, quiet
+
+Array = NDArray[np.float64]
+
+
+def available() -> bool:
+    """True where the ``cad`` extra is installed."""
+    try:
+        import OCP.gp  # noqa: F401
+    except ImportError:
+        return False
+    return True
+
+
+def _need() -> None:
+    if not available():
+        raise Unavailable("STEP needs the extra 'cad': pip install 'futtock[cad]'")
+
+
+def solid(timber: StandingTimber) -> Any:
+    """The timber as a closed solid of the kernel.
+
+    Raises
+    ------
+    Unavailable
+        Without the ``cad`` extra.
+    """
+    _need()
+    from OCP.BRepBuilderAPI import (
+        BRepBuilderAPI_MakeFace,
+        BRepBuilderAPI_MakeSolid,
+        BRepBuilderAPI_Sewing,
+    )
+    from OCP.BRepFill import BRepFill
+    from OCP.BRepGProp import BRepGProp
+    from OCP.GProp import GProp_GProps
+    from OCP.TopAbs import TopAbs_SHELL
+    from OCP.TopExp import TopExp_Explorer
+    from OCP.TopoDS import TopoDS
+
+    t = timber
+    run = _parameters(t.up_outer, t.up_inner)
+    up = _ring(t.up_outer, t.up_inner, t.up_foot, run)
+    down = _ring(t.down_outer, t.down_inner, t.down_foot, run)
+    sewing = BRepBuilderAPI_Sewing(1e-4)
+    for ring in (up, down):
+        sewing.Add(BRepBuilderAPI_MakeFace(_wire(ring), True).Face())
+    if len(up) == len(down):
+        for a, b in zip(up, down, strict=True):
+            sewing.Add(BRepFill.Face_s(a, b))
+    else:
+        raise Misused(f"{t.mark}: the two faces have heels of different corners")
+    sewing.Perform()
+    shells = TopExp_Explorer(sewing.SewedShape(), TopAbs_SHELL)
+    if not shells.More():
+        raise Misused(f"{t.mark}: the timber's faces do not close")
+    maker = BRepBuilderAPI_MakeSolid(TopoDS.Shell(shells.Current()))
+    made = maker.Solid()
+    props = GProp_GProps()
+    BRepGProp.VolumeProperties_s(made, props)
+    if props.Mass() < 0:
+        made.Reverse()
+    return made
+
+
+def volume_mm3(shape: Any) -> float:
+    """Volume of a solid of the kernel."""
+    from OCP.BRepGProp import BRepGProp
+    from OCP.GProp import GProp_GProps
+
+    props = GProp_GProps()
+    BRepGProp.VolumeProperties_s(shape, props, 1e-9)
+    return float(props.Mass())
+
+
+def _parameters(outer: Array, inner: Array) -> Array:
+    """One parameter for all four edges, by the mean chord length, from 0 to 1."""
+    step = (
+        np.linalg.norm(np.diff(outer, axis=0), axis=1)
+        + np.linalg.norm(np.diff(inner, axis=0), axis=1)
+    ) / 2
+    run = np.concatenate([[0.0], np.cumsum(np.maximum(step, 1e-9))])
+    out: Array = run / run[-1]
+    return out
+
+
+def _ring(outer: Array, inner: Array, foot: Array, run: Array) -> list[Any]:
+    """Edges round a face: outer edge, head butt, inner edge, heel (one piece or more)."""
+    edges = [_spline(outer, run), _line(outer[-1], inner[-1]), _spline(inner, run)]
+    heel = np.vstack([inner[:1], foot, outer[:1]])
+    edges += [_line(a, b) for a, b in pairwise(heel)]
+    return edges
+
+
+def _spline(points: Array, run: Array) -> Any:
+    from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeEdge
+    from OCP.collections import HArray1_double, HArray1_gp_Pnt
+    from OCP.GeomAPI import GeomAPI_Interpolate
+    from OCP.gp import gp_Pnt
+
+    n = len(points)
+    places, at = HArray1_gp_Pnt(1, n), HArray1_double(1, n)
+    for k in range(n):
+        places.SetValue(k + 1, gp_Pnt(*map(float, points[k])))
+        at.SetValue(k + 1, float(run[k]))
+    made = GeomAPI_Interpolate(places, at, False, 1e-7)
+    made.Perform()
+    return BRepBuilderAPI_MakeEdge(made.Curve()).Edge()
+
+
+def _line(a: Array, b: Array) -> Any:
+    from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeEdge
+    from OCP.gp import gp_Pnt
+
+    return BRepBuilderAPI_MakeEdge(gp_Pnt(*map(float, a)), gp_Pnt(*map(float, b))).Edge()
+
+
+def _wire(edges: list[Any]) -> Any:
+    from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeWire
+
+    wire = BRepBuilderAPI_MakeWire()
+    for e in edges:
+        wire.Add(e)
+    return wire.Wire()
+
+
+def step(
+    frames: Sequence[Frame],
+    moulds: Sequence[Mould],
+    *,
+    vessel: str = "",
+    date: str = "",
+    report: Report = quiet,
+) -> bytes:
+    """The timbers as solids named by their piece marks, in the vessel's millimetres.
+
+    Parameters
+    ----------
+    date
+        Written into the file's head in place of the hour at which it was made.
+
+    Raises
+    ------
+    Unavailable
+        Without the ``cad`` extra.
+    Misused
+        Where no mould has a frame behind it.
+    """
+    _need()
+    from OCP.IFSelect import IFSelect_RetDone
+    from OCP.STEPCAFControl import STEPCAFControl_Writer
+    from OCP.STEPControl import STEPControl_AsIs
+    from OCP.TCollection import TCollection_ExtendedString
+    from OCP.TDataStd import TDataStd_Name
+    from OCP.TDocStd import TDocStd_Document
+    from OCP.XCAFDoc import XCAFDoc_DocumentTool
+
+    planes = {f.plane.number: f.plane for f in frames}
+    placed = [m for m in moulds if m.place is not None and m.frame in planes]
+    if not placed:
+        raise Misused("no timber has a frame behind it; there is no solid to write")
+    document = TDocStd_Document(TCollection_ExtendedString("XmlXCAF"))
+    shapes = XCAFDoc_DocumentTool.ShapeTool_s(document.Main())
+    for k, m in enumerate(placed):
+        if not report(Progress("STEP", k, len(placed), m.mark)):
+            break
+        assert m.frame is not None
+        label = shapes.AddShape(solid(standing(m, planes[m.frame])), False)
+        TDataStd_Name.Set_s(label, TCollection_ExtendedString(m.mark, True))
+    writer = STEPCAFControl_Writer()
+    writer.SetNameMode(True)
+    with _silent():
+        writer.Transfer(document, STEPControl_AsIs)
+    with _silent(), tempfile.TemporaryDirectory() as folder:
+        file = Path(folder) / "timbers.step"
+        if writer.Write(str(file)) != IFSelect_RetDone:
+            raise Misused("the solids could not be written")
+        text = file.read_text(encoding="latin-1")
+    return _dated(text, vessel, date).encode("latin-1", "replace")
+
+
+@contextmanager
+def _silent() -> Iterator[None]:
+    """Keep the kernel's chatter off standard output, which may be a JSON document."""
+    from OCP.Message import Message
+
+    messenger = Message.DefaultMessenger_s()
+    printers = list(messenger.Printers())
+    for printer in printers:
+        messenger.RemovePrinter(printer)
+    try:
+        yield
+    finally:
+        for printer in printers:
+            messenger.AddPrinter(printer)
+
+
+def _dated(text: str, vessel: str, date: str) -> str:
+    """The file with its own name and date in its head, so that the same timbers give the same."""
+    plain = re.sub(r"[^ -~]|'", " ", vessel) or "timbers"
+    stamp = date if re.fullmatch(r"\d{4}-\d{2}-\d{2}", date) else "1970-01-01"
+    head = f"FILE_NAME('{plain}','{stamp}T00:00:00',('Futtock'),(''),'Futtock','Futtock','');"
+    return re.sub(r"FILE_NAME\(.*?\);", lambda _: head, text, count=1, flags=re.DOTALL)
+
+
+def read_volumes(data: bytes) -> list[float]:
+    """Volumes (mm3) of the solids in a STEP file, as the kernel reads them back."""
+    _need()
+    from OCP.STEPControl import STEPControl_Reader
+    from OCP.TopAbs import TopAbs_SOLID
+    from OCP.TopExp import TopExp_Explorer
+
+    with _silent(), tempfile.TemporaryDirectory() as folder:
+        file = Path(folder) / "timbers.step"
+        file.write_bytes(data)
+        reader = STEPControl_Reader()
+        reader.ReadFile(str(file))
+        reader.TransferRoots()
+        whole = reader.OneShape()
+    found = TopExp_Explorer(whole, TopAbs_SOLID)
+    out = []
+    while found.More():
+        out.append(volume_mm3(found.Current()))
+        found.Next()
+    return out

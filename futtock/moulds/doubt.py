@@ -1,0 +1,80 @@
+"""Where the lines are in doubt under a mould, and how much wood to leave for it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from futtock.framing.frame import Frame
+from futtock.moulds import kinds
+from futtock.moulds.mould import Mould
+from futtock.moulds.settings import MouldSettings
+
+Array = NDArray[np.float64]
+
+
+def with_doubt(
+    moulds: Sequence[Mould],
+    frames: Sequence[Frame],
+    spread: Callable[[Array], Array],
+    settings: MouldSettings,
+    every: int = 8,
+) -> tuple[Mould, ...]:
+    """The moulds with ``doubt_mm``: the standard error of the outer edge where it is greatest.
+
+    Parameters
+    ----------
+    moulds, frames
+        Moulds with the frames they come from.
+    spread
+        Points (n, 3) of the hull to the standard error (n,) of her surface along its normal there,
+        as fairing gives it. In a frame's plane the edge is out by that over the lean's cosine.
+    settings
+        From ``doubt_shown_mm`` on a mould gets a finding that says how much wood to leave: two
+        standard errors, which covers 19 cases in 20.
+    every
+        The joint's edge is asked at every so many of its points, and at both ends.
+    """
+    if not frames:
+        return tuple(moulds)
+    asked = []
+    for frame in frames:
+        _, out, up = frame.plane.axes()
+        rows = np.unique(
+            np.append(np.arange(0, len(frame.joint.girth_mm), every), len(frame.joint.girth_mm) - 1)
+        )
+        edge = frame.joint.edge_mm[rows]
+        points = frame.plane.origin(0.0) + edge[:, :1] * out + edge[:, 1:] * up
+        asked.append((frame, rows, points))
+    errors = np.split(
+        spread(np.concatenate([p for _, _, p in asked])),
+        np.cumsum([len(p) for _, _, p in asked])[:-1],
+    )
+    known = {}
+    for (frame, rows, _), error in zip(asked, errors, strict=True):
+        lean = np.radians(frame.joint.lean_deg[rows])
+        known[frame.number] = (frame, frame.joint.girth_mm[rows], error / np.cos(lean))
+    made = []
+    for mould in moulds:
+        if mould.frame not in known:
+            made.append(mould)
+            continue
+        frame, girths, error = known[mould.frame]
+        low, high = next(t.girth_mm for t in frame.timbers if t.mark == mould.mark)
+        along = np.linspace(max(low, 0.0), high, 9)
+        doubt = float(np.interp(along, girths, error).max())
+        findings = mould.findings
+        if doubt > settings.doubt_shown_mm:
+            findings = (
+                *findings,
+                kinds.DOUBTFUL_LINES.found(
+                    f"{mould.mark}: the lines are known here within {doubt:.1f} mm (standard"
+                    f" error); leave {2 * doubt:.0f} mm on the outer edge.",
+                    line=mould.mark,
+                ),
+            )
+        made.append(replace(mould, doubt_mm=doubt, findings=findings))
+    return tuple(made)

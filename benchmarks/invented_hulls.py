@@ -190,7 +190,7 @@ def canoe_stern() -> Invented:
 
 
 def bluff() -> Invented:
-    """A bluff bow: a rounded forefoot, waterlines that meet the stem square (an ellipse in plan)."""
+    """A bluff bow: a rounded forefoot, and waterlines that meet the stem square."""
     reach = 2600.0
 
     def round_in(x: Array) -> Array:
@@ -247,7 +247,8 @@ def take_table(hull: Invented, waterline_step: float = 150.0, buttocks: bool = T
         add("height", f"buttock {y:.0f}", "buttock", y, [m[1] if m else nan for m in met])
     add("halfbreadth", "sheer", "sheer", nan, [float(hull.sheer_y(v)) for v in x])
     add("halfbreadth", "rabbet", "rabbet", nan, [float(hull.rabbet_y(v)) for v in x])
-    for z in np.arange(450.0, 2500.0, waterline_step):
+    low = np.arange(450.0, 1300.0, waterline_step)
+    for z in np.r_[low, np.arange(low[-1], 2500.0, 1.5 * waterline_step)[1:]]:
         values = []
         for v in x:
             met_here = hull.meet(v, 0, 1, z)

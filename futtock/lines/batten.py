@@ -105,7 +105,11 @@ def lay_batten(
     back = cho_solve(factor, v.T, check_finite=False)
     c = v @ back
     y0 = y - power @ trend
-    done = settle(0.5 * (c + c.T), y0, sigma**2, free=3, cut=cut, doubt=doubt and places > 5)
+    # nothing lies beyond an end to say that it is wrong
+    guard = (s == s.min()) | (s == s.max())
+    done = settle(
+        0.5 * (c + c.T), y0, sigma**2, free=3, cut=cut, doubt=doubt and places > 5, guard=guard
+    )
     coef = straight + done.posterior.scale * (back @ done.posterior.alpha)
     return Batten(axis, coef, done.z, done.posterior.loo, done.kept)
 

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from futtock.lines.batten import Batten, lay_batten
 from futtock.lines.figures import Figure
 from futtock.lines.rabbet import fair_rabbet
-from futtock.lines.spacelines import LineOverX, SpaceLine
+from futtock.lines.spacelines import LineOverX, SpaceLine, line_over_x
 from futtock.vessel.table import OffsetTable
 
 Array = NDArray[np.float64]
@@ -45,8 +45,9 @@ class Bounds:
     over_x: dict[str, LineOverX]
     ends: tuple[float, float]
     knuckles: tuple[Batten, ...] = ()
-    doubts: dict[int, tuple[float, float]] = field(default_factory=dict)
-    """Studentised residual and leave-one-out error of each figure judged on a line."""
+    doubts: dict[int, tuple[float, float, bool]] = field(default_factory=dict)
+    """Studentised residual, leave-one-out error and whether it was kept, of each figure that a line
+    was laid to."""
 
 
 _ROWS = {
@@ -75,7 +76,7 @@ def bounds_of(
         Standard error of one figure, mm.
     """
     over_x: dict[str, LineOverX] = {}
-    doubts: dict[int, tuple[float, float]] = {}
+    doubts: dict[int, tuple[float, float, bool]] = {}
     groups: dict[str, list[int]] = {}
     for k, f in enumerate(figures):
         name = _ROWS.get((f.coordinate, f.what)) if f.row >= 0 and k not in without else None
@@ -90,12 +91,14 @@ def bounds_of(
             x = np.r_[x, [figures[k].at[0] for k in sheer_ends]]
             value = np.r_[value, [figures[k].at[axis] for k in sheer_ends]]
             members = [*members, *sheer_ends]
-        line = lay_batten(x, value, np.full(len(x), sigma))
-        over_x[name] = LineOverX(line, float(x.min()), float(x.max()), np.array(members))
+        over_x[name] = line_over_x(
+            x, value, sigma, np.array(members, np.intp), corners=name == "keel top"
+        )
+        line = over_x[name].batten
         if name in ("sheer", "keel", "rabbet breadth"):
-            for k, z, loo in zip(members, line.z, line.loo, strict=True):
+            for k, z, loo, kept in zip(members, line.z, line.loo, line.kept, strict=True):
                 if figures[k].row >= 0:
-                    doubts[k] = (float(z), float(loo))
+                    doubts[k] = (float(z), float(loo), bool(kept))
     ends = _ends(table, over_x)
     rabbet = fair_rabbet(figures, over_x, sigma, ends, doubts, without)
     transom = _transom(figures, sigma)
@@ -128,11 +131,8 @@ def _knuckles(
                 continue
             x = np.array([figures[k].at[0] for k in members])
             value = np.array([figures[k].given_mm for k in members])
-            line = lay_batten(x, value, np.full(len(x), sigma))
             key = name if coordinate == "z" else f"{name} breadth"
-            pair[coordinate] = LineOverX(
-                line, float(x.min()), float(x.max()), np.array(members, np.intp)
-            )
+            pair[coordinate] = line_over_x(x, value, sigma, np.array(members, np.intp))
             over_x[key] = pair[coordinate]
         if len(pair) == 2:
             low, high = pair["z"].low, pair["z"].high

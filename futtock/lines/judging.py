@@ -16,6 +16,7 @@ from futtock.lines.slips import Slip, likely_slip
 from futtock.vessel.table import OffsetTable
 
 Array = NDArray[np.float64]
+_SOONER = 0.85
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,26 +83,33 @@ def judge(
     spread = np.full(n, np.nan)
     loo = np.full(n, np.nan)
     place = np.array([f.at for f in figures]).reshape(-1, 3)
-    doubt = np.zeros(n, bool)
-    _judge_lines(table, figures, bounds, settings, fair_mm, z, loo, place)
+    scatter = np.ones(n)
+    left_out = np.zeros(n, bool)
+    _judge_lines(table, figures, bounds, fair_mm, z, loo, left_out, place)
     for which, fit in enumerate(side.fits):
         judged = _judge_surface(fit, figures)
         use = judged.ours & (side.which(judged.x) == which)
         k = fit.readings.figure[use]
         z[k], loo[k], spread[k] = judged.z[use], judged.loo[use], judged.spread[use]
         fair_mm[k], place[k] = judged.fair_mm[use], judged.place[use]
+        left_out[k], scatter[k] = ~fit.settled.kept[use], fit.settled.scale
     for i in out_of_scale:
         met = _wild_figure(table, figures[i], side.field)
         if met is not None:
             fair_mm[i], place[i] = met
             loo[i], z[i], spread[i] = figures[i].given_mm - met[0], np.inf, sigma_of(settings)
-    least = 2.5 * settings.tolerance_mm
-    doubt = (np.abs(z) > settings.cut) & (np.abs(loo) > least)
+            left_out[i] = True
+    # no slip of the pen is smaller than this: a departure below it is the batten's, not the pen's
+    least = max(2.5 * settings.tolerance_mm, min(side.field.length / 2500, 5.0))
+    doubt = left_out & (np.abs(loo) > least)
+    # a known slip that explains a figure makes it doubtful a little sooner
+    nearly = ~doubt & (np.abs(z) > _SOONER * settings.cut * scatter) & (np.abs(loo) > least)
     out = []
     for i, f in enumerate(figures):
         slip: Slip | None = None
-        if doubt[i] and f.row >= 0:
+        if (doubt[i] or nearly[i]) and f.row >= 0:
             slip = likely_slip(table, f, f.given_mm - loo[i], spread[i], settings.tolerance_mm)
+            doubt[i] |= slip is not None and slip.value_mm is not None
         out.append(
             FairPoint(
                 f.line,
@@ -176,11 +184,18 @@ def _judge_surface(fit: Fit, figures: tuple[Figure, ...]) -> _Judged:
     slope = np.where(np.abs(slope) < least, np.copysign(least, slope), slope)
     per_mm = np.where(free, steep, slope)
     fair_mm, place = _along_rays(fit.field, readings, figures)
+    loo = done.posterior.loo / per_mm
+    # a figure left out may lie far from the hull: then what the others say is where its ray meets
+    far = ~done.kept & ~free & (readings.figure >= 0)
+    given = np.array([figures[k].given_mm for k in readings.figure[far]])
+    loo[far] = given - fair_mm[far]
+    there = (fit.field.offs(place[far])[1] * readings.ray[far]).sum(axis=1)
+    per_mm[far] = np.where(np.abs(there) < least[far], least[far], there)
     return _Judged(
         readings.figure >= 0,
         readings.points[:, 0],
         done.z,
-        done.posterior.loo / per_mm,
+        loo,
         np.sqrt(done.posterior.spread2) / np.abs(per_mm),
         fair_mm,
         place,
@@ -191,10 +206,10 @@ def _judge_lines(
     table: OffsetTable,
     figures: tuple[Figure, ...],
     bounds: Bounds,
-    settings: FairSettings,
     fair_mm: Array,
     z: Array,
     loo: Array,
+    left_out: NDArray[np.bool_],
     place: Array,
 ) -> None:
     """Heights of sheer, rabbet, keel and keel top against their own battens, in place."""
@@ -211,7 +226,8 @@ def _judge_lines(
             breadth = bounds.over_x.get(f"{name} breadth")
             place[i, 1] = float(breadth(np.array(f.at[0]))) if breadth else 0.0
         if i in bounds.doubts:
-            z[i], loo[i] = bounds.doubts[i]
+            z[i], loo[i], kept = bounds.doubts[i]
+            left_out[i] = not kept
 
 
 def _rabbet_fair(bounds: Bounds, figure: int, otherwise: float, x: float) -> float:

@@ -19,7 +19,7 @@ def fair_rabbet(
     over_x: dict[str, LineOverX],
     sigma: float,
     ends: tuple[float, float],
-    doubts: dict[int, tuple[float, float]],
+    doubts: dict[int, tuple[float, float, bool]],
     without: frozenset[int],
 ) -> tuple[SpaceLine, ...]:
     """Stem, keel and post rabbet as one line, parted where it turns a corner.
@@ -74,9 +74,9 @@ def fair_rabbet(
         part = slice(a, b + 1)
         line, z = _piece(place[part], y[part], index[part], at_station[part], sigma)
         lines.append(line)
-        for k, residual, loo in zip(index[part], z.z, z.loo, strict=True):
+        for k, residual, loo, kept in zip(index[part], z.z, z.loo, z.kept, strict=True):
             if k >= 0 and figures[k].row >= 0:
-                doubts[int(k)] = (float(residual), float(loo))
+                doubts[int(k)] = (float(residual), float(loo), bool(kept))
     return tuple(lines)
 
 

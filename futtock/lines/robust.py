@@ -18,7 +18,7 @@ from futtock.lines.smoothing import Posterior, ScaleSearch, at_rest, seek
 
 Array = NDArray[np.float64]
 _OUT = 1e-7  # weight of a reading left out: as good as nothing, yet the matrix stays definite
-_SOFT, _TURNS = 4, 14
+_SOFT, _HARD = 6, 16
 
 
 @dataclass(frozen=True)
@@ -61,6 +61,7 @@ def settle(
     start: float | None = None,
     regrade: Callable[[Array], Array] | None = None,
     doubt: bool = True,
+    guard: NDArray[np.bool_] | None = None,
 ) -> Settled:
     """Fit, doubt, and fit again until the doubts stand.
 
@@ -80,6 +81,8 @@ def settle(
         Given ``s * alpha``, the error variances along the height for the new slopes.
     doubt
         False: every reading is kept.
+    guard : (n,) bool
+        Readings that are never left out.
     """
     n = len(y)
     s = start or float(np.median(noise) / max(np.median(np.diag(c)), 1e-300) * 1e6)
@@ -95,28 +98,44 @@ def settle(
         return Settled(p, noise, z, kept, 1.0)
     weight = np.ones(n)
     robust_scale = max(1.0, _spread(p.loo / np.sqrt(noise + p.spread2)))
-    kept = np.ones(n, bool)
     search = ScaleSearch(free)
-    s, hard = p.scale, False
-    for turn in range(_TURNS):
+    s = p.scale
+    z = np.zeros(n)
+    for turn in range(_SOFT):
         p = at_rest(c, noise * robust_scale**2 / weight, y, s)
         if regrade is not None:
             noise = regrade(p.scale * p.alpha)
         s = search.step(p)
         z = p.loo / np.sqrt(noise + p.spread2)
         robust_scale = max(1.0, _spread(z))
-        if hard:
-            keep = np.abs(z) < cut * robust_scale
-            if np.array_equal(keep, kept) and (search.settled or turn > _TURNS - 4):
-                break
-            kept, weight = keep, np.where(keep, 1.0, _OUT)
-            continue
         new = _tukey(z / robust_scale, cut + 1.5)
-        hard = turn >= _SOFT or (turn > 0 and float(np.abs(new - weight).max()) < 0.05)
+        if guard is not None:
+            new = np.where(guard, 1.0, new)
+        calm = turn > 0 and float(np.abs(new - weight).max()) < 0.05
         weight = new
-        if hard:
-            kept = np.abs(z) < cut * robust_scale
-            weight = np.where(kept, 1.0, _OUT)
+        if calm:
+            break
+    loose = np.ones(n, bool) if guard is None else ~guard
+    kept = (np.abs(z) < cut * robust_scale) | ~loose
+    back = np.zeros(n, int)
+    for _ in range(_HARD):
+        p = at_rest(c, noise * robust_scale**2 / np.where(kept, 1.0, _OUT), y, s)
+        if regrade is not None:
+            noise = regrade(p.scale * p.alpha)
+        s = search.step(p)
+        z = p.loo / np.sqrt(noise + p.spread2)
+        robust_scale = max(1.0, _spread(z))
+        r = np.abs(z) / robust_scale
+        # figures that contradict each other: the worst go first, for the rest may then agree
+        worst = kept & loose & (r > max(cut, 0.6 * float(r[kept & loose].max(initial=0))))
+        again = ~kept & (r < 0.9 * cut) & (back < 2)
+        if worst.any():
+            kept = kept & ~worst
+        elif again.any():
+            kept = kept | again
+            back += again
+        elif search.settled:
+            break
     return Settled(p, noise, z, kept, robust_scale)
 
 

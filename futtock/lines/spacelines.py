@@ -6,8 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.interpolate import PchipInterpolator
 
-from futtock.lines.batten import Batten
+from futtock.lines.batten import Batten, lay_batten
 
 Array = NDArray[np.float64]
 
@@ -56,6 +57,40 @@ class SpaceLine:
 
 
 @dataclass(frozen=True)
+class Scale:
+    """A stretched x: stations that stand closer, where a line turns quicker, count for more.
+
+    Between stations the stretched length grows with the root of their distance.
+    """
+
+    at: PchipInterpolator | None
+    slopes: tuple[float, float]
+    ends: tuple[float, float]
+
+    @classmethod
+    def of(cls, x: Array) -> Scale:
+        """The scale of these stations (any order, repeats allowed)."""
+        places = np.unique(np.asarray(x, float))
+        if len(places) < 4:
+            return cls(None, (1.0, 1.0), (float(places[0]), float(places[-1])))
+        gap = np.diff(places)
+        length = np.sqrt(gap * gap.mean())
+        at = PchipInterpolator(places, np.r_[0.0, np.cumsum(length)] + places[0])
+        slope = at.derivative()
+        ends = float(places[0]), float(places[-1])
+        return cls(at, (float(slope(ends[0])), float(slope(ends[1]))), ends)
+
+    def __call__(self, x: Array) -> Array:
+        """Stretched x; straight on past the ends."""
+        x = np.asarray(x, float)
+        if self.at is None:
+            return x
+        inside = np.clip(x, *self.ends)
+        slope = np.where(x < self.ends[0], *self.slopes)
+        return np.asarray(self.at(inside) + slope * (x - inside))
+
+
+@dataclass(frozen=True)
 class LineOverX:
     """A batten over x with the reach of its readings; a :class:`futtock.lines.surface.Profile`."""
 
@@ -63,13 +98,37 @@ class LineOverX:
     low: float
     high: float
     figures: NDArray[np.intp]
+    scale: Scale
+    through: PchipInterpolator | None = None
+    """Where set, the line runs through its readings without overshoot, corners and all."""
 
     def __call__(self, x: Array) -> Array:
         """Value at x; nan where the line does not reach."""
         x = np.asarray(x, float)
         reach = (x >= self.low - 1e-6) & (x <= self.high + 1e-6)
-        return np.where(reach, self.batten(x), np.nan)
+        return np.where(reach, self.carried(x), np.nan)
 
     def carried(self, x: Array) -> Array:
         """Value at x, carried straight on past the ends."""
-        return self.batten(np.asarray(x, float))
+        if self.through is not None:
+            inside = np.clip(x, self.low, self.high)
+            slope = self.through.derivative()(inside)
+            return np.asarray(self.through(inside) + slope * (np.asarray(x, float) - inside))
+        return self.batten(self.scale(x))
+
+
+def line_over_x(
+    x: Array, value: Array, sigma: float, figures: NDArray[np.intp], *, corners: bool = False
+) -> LineOverX:
+    """A batten laid over x to values with one standard error.
+
+    ``corners`` is for lines that are not faired (the top of keel and deadwood): they run through
+    their readings as they are.
+    """
+    scale = Scale.of(x)
+    line = lay_batten(scale(x), value, np.full(len(x), sigma))
+    through = None
+    if corners and len(np.unique(x)) > 2:
+        places, first = np.unique(x, return_index=True)
+        through = PchipInterpolator(places, value[first])
+    return LineOverX(line, float(x.min()), float(x.max()), figures, scale, through)

@@ -128,8 +128,7 @@ def _figures(
     q = len(timbers)
     layer = np.array([k for k, _ in timbers], dtype=np.intp)
     share = np.linspace(0, 1, _SAMPLES)
-    w = ends.start[..., None] + share * (ends.stop - ends.start)[..., None]
-    w = np.moveaxis(w, 1, 0)  # (4, q, samples)
+    w = _spread(ends.start, ends.stop, share)
     place = edges.at(np.repeat(layer, _SAMPLES), w.reshape(4, -1)).reshape(4, q, -1, 2)
     middle = place.mean(axis=0)
     corners = place[::2, :, 0].copy()  # (2, q, 2): the outer edge's start where there is no corner
@@ -152,6 +151,25 @@ def _figures(
     wide = np.ptp(off, axis=1)
     heels = [_heel(t, place[:, k, 0], ends.corners[k][0]) for k, (_, t) in enumerate(timbers)]
     return list(zip(length.tolist(), wide.tolist(), sweep.tolist(), heels, strict=True))
+
+
+def _spread(start: Array, stop: Array, share: Array) -> Array:
+    """Indices (4, Q, S) on the four edges from starts to stops (Q, 4).
+
+    As in outlines, what an edge's end is shifted by against the joint's outer edge dies away over
+    six times as many points.
+    """
+    span = (stop[:, :1] - start[:, :1])[:, 0]
+    run = span[:, None] * share
+    w = np.repeat((start[:, :1] + run)[None], 4, axis=0)
+    for shift, away in (
+        ((start - start[:, :1]).T[..., None], run),
+        ((stop - stop[:, :1]).T[..., None], span[:, None] - run),
+    ):
+        reach = np.clip(6 * np.abs(shift), 1.0, span[:, None])
+        fade = np.clip(1 - away / reach, 0.0, 1.0)
+        w += shift * np.where(2 * np.abs(shift) < reach, fade * fade, fade)
+    return w
 
 
 def _heel(timber: Timber, start: Array, corner: Array) -> Array:

@@ -16,7 +16,7 @@ WORKERS ?= 2
 PYTEST_ARGS ?=
 
 .DEFAULT_GOAL := help
-.PHONY: help setup system lint format test docs picture demo bench campaign lock vendor build clean distclean
+.PHONY: help setup system lint format test docs picture pictures demo bench campaign lock vendor build clean distclean
 
 help:  ## say what can be made
 	@grep -hE '^[a-z]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 12
@@ -48,6 +48,9 @@ docs: setup  ## build docs/_build/html, warnings as errors, and run the examples
 
 picture: setup  ## docs/pictures/rooms.svg from the imports
 	$(BIN)/python tools/architecture.py
+
+pictures: demo system  ## docs/pictures/*.png from the demo
+	$(BIN)/python tools/pictures.py demo-out
 
 demo: setup  ## the whole job on Marram, in about a minute, into demo-out/
 	$(BIN)/futtock demo --out demo-out

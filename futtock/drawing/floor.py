@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 from numpy.typing import NDArray
 
 from futtock.bench.fastening import FrameHoles
-from futtock.drawing.figures import close_length, length, offset
+from futtock.bench.traveller import frame_checks
+from futtock.drawing.figures import close_length, length, level_name, offset
 from futtock.drawing.frame import foot_mm, frame_items, nearest, plane_words
 from futtock.drawing.half_pattern import half_pattern_items
 from futtock.drawing.heading import FULL, Heading, Scale, titled
@@ -21,41 +24,30 @@ from futtock.sheet.table import Table, set_table
 Array = NDArray[np.float64]
 
 
-def checks(frame: Frame) -> list[tuple[str, Array, Array]]:
-    """What is measured on an assembled frame: (words, from, to) in (out, up), seen from forward.
-
-    The spall at the sheer and at each level line from side to side, and the diagonals from each
-    head to the other side's heel: equal, or the frame is not square.
-    """
-    joint = frame.joint
-    heel, head = joint.edge_mm[0], joint.edge_mm[-1]
-    over = np.array([-1.0, 1.0])
-    out = [("spall at the head", head * over, head)]
-    for m in frame.marks:
-        if m.kind == "level":
-            p = np.asarray(m.at_mm)
-            out.append(("span at the level line", p * over, p))
-    out.append(("diagonal 1", head * over, heel))
-    out.append(("diagonal 2", head, heel * over))
-    return out
-
-
 def check_table(frame: Frame, heading: Heading) -> Table:
-    """The spans and diagonals to measure, with their lengths and a column to write in."""
+    """The lengths to measure on the assembled frame, with a column to write in."""
     rows = []
-    for words, p, q in checks(frame):
-        span = float(np.hypot(*(q - p)))
-        said = f"{span:.0f} mm"
+    for m in frame_checks(frame):
+        said = f"{m.mm:.0f} mm"
         if heading.show == "imperial":
-            said = f"{close_length(span, 'imperial')} ({said})"
-        rows.append((words, said, "________"))
+            said = f"{close_length(m.mm, 'imperial')} ({said})"
+        rows.append((_tidy(m.name, heading), said, "________"))
     return Table(("measure", "must be", "is"), tuple(rows), "lrl", "Checks before boring")
+
+
+def _tidy(name: str, heading: Heading) -> str:
+    """A check's name with its level line lettered as the yard writes it."""
+
+    def lettered(found: re.Match[str]) -> str:
+        return level_name(found[0], heading.show).replace(" above base", "")
+
+    return re.sub(r"level \d+(\.\d+)?", lettered, name)
 
 
 def floor_drawing(
     frame: Frame, heading: Heading, holes: FrameHoles | None = None, *, scale: Scale = FULL
 ) -> Sheet:
-    """Both layers, butts, holes, centre and level lines, spall and diagonals, full size.
+    """Both layers, butts, holes, centre and level lines, breadths and diagonals, full size.
 
     Parameters
     ----------
@@ -71,12 +63,11 @@ def floor_drawing(
     low = foot_mm(frame)
     letters = 6.0 if r == 1 else 2.6
     extra: list[Item] = []
-    for words, p, q in checks(frame):
+    for m in frame_checks(frame):
         # seen from forward, starboard (positive out) lies to the left
-        a, b = (np.array([-p[0], p[1] - low]) / r, np.array([-q[0], q[1] - low]) / r)
+        a, b = (np.array([-p[0], p[1] - low]) / r for p in (m.a_mm, m.b_mm))
         extra.append(path([a, b], THIN, layer="CHECKS"))
-        span = float(np.hypot(*(q - p)))
-        said = f"{words} {close_length(span, heading.show)}"
+        said = f"{_tidy(m.name, heading)} {close_length(m.mm, heading.show)}"
         turn = upright(bearing(b - a))
         t = np.radians(turn)
         n = np.array([-np.sin(t), np.cos(t)]) * letters * 0.75
@@ -98,7 +89,7 @@ def floor_drawing(
                 )
         extra.append(labels.place(trials[0], trials))
     n_ = frame.plane.number
-    notes = [plane_words(frame, heading), "Diagonals must be equal before a hole is bored."]
+    notes = [plane_words(frame, heading), "Measure every length both ways before a hole is bored."]
     if holes:
         notes.insert(1, f"{holes.count} treenails, both sides.")
     return titled(
@@ -107,7 +98,7 @@ def floor_drawing(
         heading,
         f"Frame {n_}, assembly floor",
         scale,
-        about=f"Frame {n_} full size for the assembly floor, with holes, spall and diagonals.",
+        about=f"Frame {n_} full size for the assembly floor, with holes and every length to check.",
         notes=notes,
         inches=r == 1,
     )

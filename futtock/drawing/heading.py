@@ -26,13 +26,15 @@ class Heading:
 
     ``date`` is the date of the data, as text: no drawing reads a clock. ``revision`` is the short
     code of the lines and settings behind the print, by which a stale one is known. ``show`` is how
-    lengths are lettered.
+    lengths are lettered. ``link`` is where the code on a print leads, with ``{mark}`` and
+    ``{revision}`` in it; without one the code says these two alone.
     """
 
     vessel: str
     date: str = ""
     revision: str = ""
     show: Style = "imperial"
+    link: str = ""
 
 
 @dataclass(frozen=True, slots=True)

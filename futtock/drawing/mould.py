@@ -13,6 +13,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from futtock.drawing.code import code, code_text
 from futtock.drawing.figures import (
     close_length,
     degrees,
@@ -87,6 +88,7 @@ def mould_items(
     out += _marks(mould, labels, heading)
     out += _bevels(mould, labels)
     out += _controls(mould, heading, labels, offsets_every_mm)
+    out += _code(mould, heading, labels)
     out += _lettering(mould, heading, labels, doubtful_over_mm)
     return out
 
@@ -284,6 +286,9 @@ def _bevels(mould: Mould, labels: Labels) -> list[Item]:
             mark = tick(p, n, 5.0, layer="BEVEL-MARKS")
             out.append(mark)
             hand = standing(mould.up, edge.name, deg)
+            if _repeats(mould, k, e):
+                # the same figure a hand's breadth on says nothing; the tick is enough
+                continue
             words = degrees(deg) + {"standing": " s", "under": " u", "square": ""}[hand]
             size = 4.2 if e == 0 else 3.4
             turn = upright(bearing(t))
@@ -312,6 +317,15 @@ def _bevels(mould: Mould, labels: Labels) -> list[Item]:
             labels.keep_off([p, p + n * 5.0])
             out.append(labels.place(places[0], places))
     return out
+
+
+def _repeats(mould: Mould, k: int, edge: int) -> bool:
+    """True where a mark has the same degrees, near by, as the one before it."""
+    if k == 0:
+        return False
+    a, b = mould.marks[k - 1], mould.marks[k]
+    before, here = (a.outer_deg, b.outer_deg) if edge == 0 else (a.inner_deg, b.inner_deg)
+    return b.at_mm - a.at_mm < 40.0 and degrees(before) == degrees(here) and before * here >= 0
 
 
 def _marks(mould: Mould, labels: Labels, heading: Heading) -> list[Item]:
@@ -426,6 +440,25 @@ def _control_lines(mould: Mould) -> list[Array]:
     x = mould.outline_up_mm[:, 0]
     tape = np.array([[x.min(), 0.0], [x.max(), 0.0]])
     return [np.array([c["A"], c["D"]]), np.array([c["C"], c["B"]]), tape]
+
+
+def _code(mould: Mould, heading: Heading, labels: Labels) -> list[Item]:
+    """The print's code on the wood, 22 mm and its white, where it covers nothing; else none."""
+    if not heading.revision:
+        return []
+    side, white = 22.0, 5.0
+    run = run_of(mould.grain_mm)
+    from shapely import Polygon, box
+
+    wood = Polygon(mould.outline_up_mm).intersection(Polygon(mould.outline_down_mm))
+    for part in (0.15, 0.85, 0.22, 0.78, 0.3, 0.7, 0.1, 0.9, 0.4, 0.6):
+        p, _ = at_length(mould.grain_mm, run, part * float(run[-1]))
+        x, y = float(p[0]) - side / 2, float(p[1]) - side / 2
+        around = (x - white, y - white, x + side + white, y + side + white)
+        if wood.contains(box(*around)) and labels.crowded(around) == 0:
+            labels.taken(around)
+            return [code(code_text(mould.mark, heading.revision, heading.link), (x, y), side)]
+    return []
 
 
 def _mark_on(mould: Mould, labels: Labels) -> Text:

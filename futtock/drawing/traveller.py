@@ -5,20 +5,19 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from futtock.drawing.code import CODE_MM, code
 from futtock.drawing.figures import kilograms, offset
 from futtock.drawing.floor import check_table
 from futtock.drawing.frame import frame_items
 from futtock.drawing.heading import Heading, Scale, titled
 from futtock.framing.frame import Frame
-from futtock.sheet.items import Face, Group, Item, Move, Text, box_of, moved, path
+from futtock.sheet.items import Face, Item, Move, Text, box_of, moved, path
 from futtock.sheet.letters import shortened, wrapped
 from futtock.sheet.sheet import Sheet
 from futtock.sheet.style import RULE, SEEN, Tone
 from futtock.sheet.table import Table, set_table
 
 _WIDE = 178.0
-CODE_MM = 26.0
-"""Side of the printed code, without the white round it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,43 +28,6 @@ class TimberLine:
     slab: str
     mass_kg: float
     lift: str = ""
-
-
-def code(text: str, at_mm: tuple[float, float], side_mm: float = CODE_MM) -> Group:
-    """A code to scan, its lower left corner of ink at ``at_mm``, four modules of white round it."""
-    import segno
-
-    matrix = [list(row) for row in segno.make(text, error="m", micro=False).matrix]
-    n = len(matrix)
-    cell = side_mm / n
-    x0, y0 = at_mm
-    q = 4 * cell
-    white = [
-        (x0 - q, y0 - q),
-        (x0 + side_mm + q, y0 - q),
-        (x0 + side_mm + q, y0 + side_mm + q),
-        (x0 - q, y0 + side_mm + q),
-    ]
-    items: list[Item] = [path(white, None, True, Tone.WHITE)]
-    for i, row in enumerate(matrix):
-        top = y0 + side_mm - i * cell
-        j = 0
-        while j < n:
-            if not row[j]:
-                j += 1
-                continue
-            k = j
-            while k < n and row[k]:
-                k += 1
-            ring = [
-                (x0 + j * cell, top - cell),
-                (x0 + k * cell, top - cell),
-                (x0 + k * cell, top),
-                (x0 + j * cell, top),
-            ]
-            items.append(path(ring, None, True, Tone.INK))
-            j = k
-    return Group(tuple(items), name=text, kind="code")
 
 
 def traveller(
@@ -114,9 +76,7 @@ def traveller(
     top = y - 3.0
     out += _mini(frame, heading, (0.0, top), 84.0)
     low = (box_of(out) or (0.0, 0.0, 0.0, 0.0))[1]
-    checks, tall = set_table(check_table(frame, heading), (0.0, low - 5.0), 2.9, 88.0)
-    out += checks
-    left_end = low - 5.0 - tall
+    left_end = low - 2.0
     if timbers:
         table = Table(
             ("timber", "slab", "weight", "lift"),
@@ -124,22 +84,28 @@ def traveller(
             "llrl",
             "Timbers",
         )
-        rows, tall = set_table(table, (0.0, left_end - 5.0), 2.9, 88.0)
+        rows, tall = set_table(table, (0.0, left_end - 3.0), 2.9, 88.0)
         out += rows
-        left_end -= 5.0 + tall
+        left_end -= 3.0 + tall
     x, y = 96.0, top
+    # many stages stand closer, so that all of it stays on one page
+    step = min(8.4, 126.0 / max(len(stages), 1))
     for stage in stages:
-        y -= 8.4
-        box = [(x, y), (x + 6.0, y), (x + 6.0, y + 6.0), (x, y + 6.0)]
+        y -= step
+        b = step - 2.2
+        box = [(x, y), (x + b, y), (x + b, y + b), (x, y + b)]
         said = done.get(stage, "")
         out.append(path(box, SEEN, True, Tone.INK if said else Tone.WHITE))
         out.append(
-            Text(stage, (x + 9.0, y + 1.6), 3.8, Face.FIGURES_BOLD if said else Face.FIGURES)
+            Text(stage, (x + 9.0, y + 1.2), 3.6, Face.FIGURES_BOLD if said else Face.FIGURES)
         )
         note = shortened(said, 2.9, Face.FIGURES, 44.0) if said else ""
-        out.append(Text(note, (_WIDE, y + 1.6), 2.9, anchor="end", tone=Tone.PENCIL))
-        out.append(path([(x, y - 1.2), (_WIDE, y - 1.2)], RULE))
-    y = min(y, left_end) - 6.0
+        out.append(Text(note, (_WIDE, y + 1.2), 2.9, anchor="end", tone=Tone.PENCIL))
+        out.append(path([(x, y - 1.0), (_WIDE, y - 1.0)], RULE))
+    y = min(y, left_end) - 4.0
+    measured, tall = set_table(check_table(frame, heading), (0.0, y), 2.9, _WIDE)
+    out += measured
+    y -= tall + 3.0
     for caution in cautions:
         for k, piece in enumerate(wrapped(caution, 2.7, Face.WORDS, _WIDE - 4)):
             y -= 3.7

@@ -7,7 +7,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from futtock import reference
-from futtock.bench.scarf import ScarfSettings, scarf, scarf_json, verdict
+from futtock.bench.scarf import scarf, scarf_json
+from futtock.bench.scarf_rules import verdict
+from futtock.bench.scarf_settings import ScarfSettings
 from futtock.errors import Misused
 
 IN, FT = 25.4, 304.8

@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from futtock.yard.event import Entry, Event, code_text, read_code
-    from futtock.yard.forecast import Forecast, forecast
     from futtock.yard.journal import Entered, Journal, place_of
+    from futtock.yard.lineage import Lineage, standing_timbers, trace
+    from futtock.yard.outlook import Forecast, forecast
     from futtock.yard.plan import YardPlan, build_order, work_left
     from futtock.yard.state import YardState, fold
-    from futtock.yard.trace import Lineage, standing_timbers, trace
 
 __all__ = [
     "Entered",
@@ -38,11 +38,11 @@ __all__ = [
 
 _HOMES = {
     "event": ("Entry", "Event", "code_text", "read_code"),
-    "forecast": ("Forecast", "forecast"),
+    "outlook": ("Forecast", "forecast"),
     "journal": ("Entered", "Journal", "place_of"),
     "plan": ("YardPlan", "build_order", "work_left"),
     "state": ("YardState", "fold"),
-    "trace": ("Lineage", "standing_timbers", "trace"),
+    "lineage": ("Lineage", "standing_timbers", "trace"),
 }
 
 

@@ -172,9 +172,9 @@ def build_order(
         kept = set(numbers[out_at_once :: out_at_once + 1])
         passes = [[n for n in numbers if n not in kept], [n for n in numbers if n in kept]]
     order = list(first)
-    for one in passes:
+    for one in filter(None, passes):
         control = one[::control_every]
-        if out_at_once is None and one and one[-1] not in control:
+        if out_at_once is None and one[-1] not in control:
             control.append(one[-1])
         order += [n for n in control if n not in order]
         ends = [one.index(n) for n in control]

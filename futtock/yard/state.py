@@ -201,7 +201,7 @@ def fold(
         events = [e for e in events if e.seq <= upto]
     state = YardState(last=events[-1].seq if events else 0)
     kept, state.undone = effective(events)
-    limit = utc_text(at) if at is not None else None
+    limit = None if at is None else utc_text(at)
     for event in kept:
         if limit is None or event.at <= limit:
             _apply(state, event)

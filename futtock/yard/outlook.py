@@ -78,7 +78,7 @@ class Forecast:
         Days on which the last frame is ribbanded in the best tenth of runs, the middle, and all
         but the worst tenth; today where nothing is left.
     working_days
-        Working days until then, in the middle case.
+        Working days until then, in the same three cases.
     left, frames
         Frames still to be done, of all.
     order
@@ -98,7 +98,7 @@ class Forecast:
     p10: date
     p50: date
     p90: date
-    working_days: float
+    working_days: tuple[float, float, float]
     left: int
     frames: int
     order: tuple[int, ...]
@@ -117,6 +117,7 @@ def forecast(
     *,
     runs: int = 1000,
     seed: int = 0,
+    gains: bool = True,
     report: Report = quiet,
 ) -> Forecast:
     """When she will be framed, from what has been done.
@@ -133,6 +134,8 @@ def forecast(
         The clock's time, with its zone.
     runs, seed
         How many runs, and the start of their random numbers: the same for the same.
+    gains
+        Whether to try what one more hand or machine would gain, with a fifth of the runs each.
     report
         Told of each run; may stop it, and then the answer rests on the runs done so far.
     """
@@ -146,7 +149,7 @@ def forecast(
     order = build_order(open_frames, plan.control_every, plan.out_at_once, begun)
     earlier = len(frames) - len(open_frames)
     queue = [open_frames[n] for n in order]
-    extra = _resources(plan, queue)
+    extra = _resources(plan, queue) if gains else []
     total = runs + len(extra) * (runs // 5)
 
     def many(what: YardPlan, count: int, done: int) -> list[_Run]:
@@ -161,24 +164,25 @@ def forecast(
     if not results:
         raise Interrupted("The forecast was stopped before its first run was over.")
     finish = np.array([r.finish for r in results])
-    p10, p50, p90 = (plan.day_of(first, float(np.quantile(finish, q))) for q in _PARTS)
-    gains = []
+    hours = [float(h) for h in np.quantile(finish, _PARTS)]
+    p10, p50, p90 = (plan.day_of(first, h) for h in hours)
+    gained: list[Gain] = []
     for k, what in enumerate(extra):
         fewer = many(_with_one_more(plan, what), runs // 5, runs + k * (runs // 5))
         if fewer:
-            gained = finish[: len(fewer)] - np.array([r.finish for r in fewer])
+            sooner = finish[: len(fewer)] - np.array([r.finish for r in fewer])
             per_day = plan.hours_a_day * len(plan.days) / 7.0
-            gains.append(Gain(what, float(np.median(gained)) / per_day))
+            gained.append(Gain(what, float(np.median(sooner)) / per_day))
     return Forecast(
         p10,
         p50,
         p90,
-        float(np.median(finish)) / plan.hours_a_day,
+        (hours[0] / plan.hours_a_day, hours[1] / plan.hours_a_day, hours[2] / plan.hours_a_day),
         len(open_frames),
         len(frames),
         order,
         _holdups(results, plan),
-        tuple(sorted(gains, key=lambda g: -g.days)),
+        tuple(sorted(gained, key=lambda g: -g.days)),
         _burn_up(events, timbers, frames, results, plan, first),
         pace,
         len(results),

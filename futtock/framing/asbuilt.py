@@ -26,6 +26,7 @@ Array = NDArray[np.float64]
 SHARES = (0.15, 0.3, 0.45, 0.6, 0.75, 0.9)
 _WORDS = ("at the garboards", "at the floor", "at the turn of the bilge", "above the bilge",
           "at the wale", "at the head")  # fmt: skip
+_ASTRAY_MM = 150.0
 _STIFF = 4.0  # batten's stiffness: half of a wave 9 frames long comes through
 
 
@@ -69,26 +70,32 @@ class Advice:
 def off_drawing(frame: Frame, measured: Iterable[AsBuilt]) -> tuple[Array, Array]:
     """Shares of the girth and distances off the drawing of measured points; (k,) each.
 
-    A point is taken at its height; points below the heel or above the head are left out. The
-    distance is square to the edge: the difference of spreads times the outboard part of the
-    edge's normal.
+    A distance is square to the edge, positive outboard. Points beyond the edge's ends, and points
+    so far off that they cannot be of this frame, are left out.
     """
     _, out, up = frame.plane.axes()
     face = frame.joint
-    z = face.edge_mm[:, 0] * out[2] + face.edge_mm[:, 1] * up[2] + frame.plane.origin(0.0)[2]
-    y = face.edge_mm[:, 0] * out[1] + face.edge_mm[:, 1] * up[1]
-    normal = tangents(face.edge_mm)[:, 1]
+    p, d = face.edge_mm[:-1], np.diff(face.edge_mm, axis=0)
+    square = (d**2).sum(axis=1)
     share, off = [], []
     for m in measured:
-        hits = np.flatnonzero((z[:-1] <= m.height_mm) != (z[1:] <= m.height_mm))
-        if not len(hits):
+        height = (m.height_mm - frame.plane.origin(0.0)[2]) / up[2]
+        at = np.array([(m.spread_mm - height * up[1]) / out[1], height])
+        s = ((at - p) * d).sum(axis=1) / square
+        foot = p + np.clip(s, 0, 1)[:, None] * d
+        k = int(((at - foot) ** 2).sum(axis=1).argmin())
+        beyond = (k == 0 and s[0] < 0) or (k == len(p) - 1 and s[-1] > 1)
+        if beyond or np.hypot(*(at - foot[k])) > _ASTRAY_MM:
             continue
-        k = min(hits, key=lambda i: abs(y[i] - m.spread_mm))
-        s = (m.height_mm - z[k]) / (z[k + 1] - z[k])
-        drawn = y[k] + s * (y[k + 1] - y[k])
-        g = face.girth_mm[k] + s * (face.girth_mm[k + 1] - face.girth_mm[k])
-        share.append(g / face.girth_mm[-1])
-        off.append((m.spread_mm - drawn) / out[1] * normal[k])
+        along = d[k] / np.sqrt(square[k])
+        away = at - foot[k]
+        # square to the edge: what lies along a corner between segments is not counted
+        side = away[0] * along[1] - away[1] * along[0]
+        off.append(np.copysign(np.hypot(*away), side))
+        girth = face.girth_mm[k] + min(max(s[k], 0.0), 1.0) * (
+            face.girth_mm[k + 1] - face.girth_mm[k]
+        )
+        share.append(girth / face.girth_mm[-1])
     return np.array(share), np.array(off)
 
 

@@ -148,21 +148,27 @@ def _shapes(
             continue
         heel, heel_far = _nothing(), _nothing()
         if len(t.heel_mm):
-            heel, heel_far = _notched(frames[k // 2], t, corner)
+            heel, heel_far = _notched(frames[k // 2], t, corner, (p[0, 0, 0], p[2, 0, 0]))
         shapes.append(TimberShape(p[0], p[1], p[2], p[3], g, outer, inner, heel, heel_far))
     return shapes
 
 
-def _notched(frame: Frame, timber: Timber, corner: tuple[Array, Array]) -> tuple[Array, Array]:
-    """Heel corners of joint and far face, over the keel where the notch is sawn with the timber."""
+def _notched(
+    frame: Frame, timber: Timber, corner: tuple[Array, Array], toes: tuple[float, float]
+) -> tuple[Array, Array]:
+    """Heel corners of joint and far face, over the keel where the notch is sawn with the timber.
+
+    A timber that stops outboard of the keel's middle, or whose toe (out) lies inboard of the keel's
+    side, has no notch to saw and keeps its corners.
+    """
     work = frame.heel
     if work is None or not work.with_timber or not len(work.notch_mm):
         return corner
     far = work.notch_forward_mm if timber.layer == "f" else work.notch_aft_mm
     both = []
-    for own, notch in zip(corner, (work.notch_mm, far), strict=True):
-        if not len(own):
-            both.append(own)  # the timber stops outboard of the keel's middle: nothing to cut over
+    for own, notch, toe in zip(corner, (work.notch_mm, far), toes, strict=True):
+        if not len(own) or toe <= notch[1, 0]:
+            both.append(own)
             continue
         both.append(np.concatenate([notch[:2], [[notch[1, 0], own[0, 1]]]]))
     return both[0], both[1]

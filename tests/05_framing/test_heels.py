@@ -1,0 +1,76 @@
+"""What is cut at the heel: notch, limber, bolt zone."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from exact_surfaces import keeled, settings, sphere
+from shapely import Polygon
+
+from futtock.framing.build import frame_hull
+from futtock.framing.outline import outlines
+
+
+def notched(**changes):
+    return frame_hull(
+        keeled(),
+        settings(**{"cants": "none", "longest_mm": 1500.0, "notch_mm": 20.0, **changes}),
+    )
+
+
+def test_the_notch_runs_over_the_keels_top_and_down_its_side():
+    """Clear of the keel by the bedding's clearance, as deep below the top as stated."""
+    for frame in notched(notch_clear_mm=1.5).frames:
+        line = frame.heel.notch_mm
+        top = frame.joint.edge_mm[0, 1]
+        assert line[:2, 1] == pytest.approx(top + 1.5)
+        assert line[1:, 0] == pytest.approx(90.0 + 1.5)
+        assert line[2, 1] == pytest.approx(top - 20.0)
+        assert frame.heel.half_siding_mm == 90.0
+
+
+def test_edges_are_the_same_with_and_without_a_notch():
+    """A notch never enters the edge; the timber's wood reaches below the keel's top for it."""
+    plain = frame_hull(keeled(), settings(cants="none", longest_mm=1500.0))
+    for a, b in zip(plain.frames, notched().frames, strict=True):
+        assert np.array_equal(a.joint.edge_mm, b.joint.edge_mm)
+        foot = [t.heel_mm[-1, 1] for f in (a, b) for t in f.timbers if len(t.heel_mm)]
+        assert foot[0] - foot[-1] == pytest.approx(20.0)
+
+
+def test_a_notch_sawn_with_the_timber_is_part_of_its_outline():
+    """Then the outline lacks just the keel's section and the clearance."""
+    later = notched()
+    now = notched(notch_sawn="with the timber")
+    for f, a, b in zip(later.frames, outlines(later.frames), outlines(now.frames), strict=True):
+        for t, s, cut in zip(f.timbers, a, b, strict=True):
+            taken = Polygon(s.joint_ring).area - Polygon(cut.joint_ring).area
+            want = 0.0
+            if len(t.heel_mm) and s.joint_outer[0, 0] > 91.5:
+                want = 91.5 * 21.5
+            assert taken == pytest.approx(want, abs=1e-6)
+
+
+def test_keel_top_and_side_bevels_are_the_keels():
+    """The keel top's slope along the vessel is the heel's bevel, the siding's taper the side's."""
+    hull = keeled(**{"rabbet breadth": lambda x: 60.0 + 0.005 * x})
+    for frame in frame_hull(hull, settings(cants="none", longest_mm=1500.0, notch_mm=15.0)).frames:
+        x = frame.plane.x_mm
+        slope = np.degrees(np.arctan(0.01 + 4.4e-5 * (x - 6000.0)))
+        assert frame.heel.top_bevel_deg == pytest.approx(slope, abs=1e-3)
+        assert frame.heel.side_bevel_deg == pytest.approx(np.degrees(np.arctan(0.005)))
+
+
+def test_limber_and_bolt_zone_are_marked_where_asked_for():
+    """A limber of its height and width starts on the edge; the bolts' strip is as wide."""
+    frame = notched(limber_mm=30.0, limber_wide_mm=50.0, heel_bolt_mm=19.0).frames[1]
+    arch = frame.heel.limber_mm
+    assert np.allclose(arch[0], frame.joint.edge_mm[0])
+    assert np.hypot(*(arch[-1] - arch[0])) == pytest.approx(50.0, abs=0.2)
+    assert np.ptp(frame.heel.bolts_mm[:, 0]) == pytest.approx(38.0)
+    assert len(notched().frames[0].heel.limber_mm) == 0
+
+
+def test_no_heel_is_worked_where_there_is_no_keel():
+    """Heels that stop opposite the rabbet have nothing to notch."""
+    assert all(f.heel is None for f in frame_hull(sphere(), settings(notch_mm=20.0)).frames)

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from futtock.lines.surface import Hull
     from futtock.moulds.settings import MouldSettings
     from futtock.vessel.model import Vessel
+    from futtock.vessel.smaller import Division
 
 NOT_STATED = Kind(
     "J001",
@@ -36,7 +37,9 @@ def fair_settings(vessel: Vessel) -> FairSettings:
     )
 
 
-def framing_settings(vessel: Vessel, hull: Hull) -> FramingSettings:
+def framing_settings(
+    vessel: Vessel, hull: Hull, divisions: tuple[Division, ...] = ()
+) -> FramingSettings:
     """How the hull is to be framed; frames run on to the hull's end where no count is stated.
 
     Raises
@@ -45,6 +48,7 @@ def framing_settings(vessel: Vessel, hull: Hull) -> FramingSettings:
         Where ``[framing]`` or ``[planking]`` is not stated.
     """
     from futtock.framing.settings import FramingSettings
+    from futtock.framing.strakes import Strake
 
     framing, planking = vessel.framing, vessel.planking
     missing = [f"[{n}]" for n, s in (("framing", framing), ("planking", planking)) if s is None]
@@ -69,6 +73,7 @@ def framing_settings(vessel: Vessel, hull: Hull) -> FramingSettings:
         sided_mm=framing.sided_of_mm(1),
         moulded_mm=framing.moulded.table(),
         planking_mm=planking.thickness_mm,
+        strakes=tuple(Strake(k.thickness_mm, k.from_mm, k.to_mm, k.of) for k in planking.strakes),
         spacing_changes=changes,
         left_out=framing.omit,
         added_mm=tuple(a.x_mm for a in framing.add),
@@ -77,7 +82,7 @@ def framing_settings(vessel: Vessel, hull: Hull) -> FramingSettings:
         head_over_mm=framing.head_over_mm,
         heel_over_mm=framing.heel_over_mm,
         floors=framing.floors,
-        half_frames=() if isinstance(framing.half, str) else framing.half,
+        half_frames="propose" if framing.half == "propose" else _listed(framing.half),
         cants=cants if isinstance(cants, str) else tuple((c.frame, c.angle_deg) for c in cants),
         stand=framing.stand,
         full_mm=framing.full_mm,
@@ -87,17 +92,27 @@ def framing_settings(vessel: Vessel, hull: Hull) -> FramingSettings:
         butt_shift_mm=vessel.futtocks.butt_shift_mm,
         butt_aim="middle" if vessel.futtocks.butt_aim == "middle" else "any",
         butt_line_mm=vessel.futtocks.next_frame_shift_mm,
+        divisions=divisions,
         grain_slope=vessel.timber.grain_slope if vessel.futtocks.grain == "straight" else 0.0,
         largest_bevel_deg=framing.largest_bevel_deg,
         heel_gap_mm=framing.heel_gap_mm,
         saw_bevel_deg=max(vessel.saw.head_left_deg, vessel.saw.head_right_deg),
         notch_mm=vessel.heels.depth_mm,
+        setting_in_mm=vessel.heels.setting_in_mm,
+        notch_sawn=vessel.heels.sawn,
         notch_clear_mm=vessel.heels.clearance_mm,
         limber_mm=vessel.heels.limber_high_mm,
+        limber_wide_mm=vessel.heels.limber_wide_mm,
         heel_bolt_mm=vessel.heels.bolt_mm,
         diagonals=tuple((n, d.height_mm, d.slope_deg) for n, d in vessel.diagonals.items()),
+        declivity_deg=framing.declivity_deg,
         levels_mm=() if vessel.lines.waterline_mm is None else (vessel.lines.waterline_mm,),
     )
+
+
+def _listed(half: str | tuple[int, ...]) -> tuple[int, ...]:
+    """Frames stated to be half frames; a word states none."""
+    return () if isinstance(half, str) else half
 
 
 def timber_density_kg_m3(vessel: Vessel) -> float:

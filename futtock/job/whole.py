@@ -114,7 +114,11 @@ class Job:
         from futtock.framing.build import frame_hull
 
         hull = self.fairing.hull
-        return frame_hull(hull, settings.framing_settings(self.sound.vessel, hull), self.report)
+        return frame_hull(
+            hull,
+            settings.framing_settings(self.sound.vessel, hull, self.sound.divisions),
+            self.report,
+        )
 
     @cached_property
     def moulds(self) -> tuple[Mould, ...]:

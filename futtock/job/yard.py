@@ -1,0 +1,163 @@
+"""The yard's verbs: work entered in the journal, the journal carried over, and when she is framed.
+
+Entering work reads no table and computes no hull, so that it is quick.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from futtock.errors import Misused, Unreadable
+from futtock.findings import Finding
+from futtock.job.answer import Answer
+from futtock.progress import Report
+
+if TYPE_CHECKING:
+    from futtock.yard import Forecast, Journal
+    from futtock.yard.journal import Entered
+
+UNDO = "undo"
+
+
+def did(
+    folder: str,
+    mark: str,
+    stage: str,
+    who: str,
+    *,
+    body: dict[str, Any] | None = None,
+    id: str = "",
+) -> Answer:
+    """Enter work done in the journal; answered only once the entry is durable."""
+    from futtock.yard import Entry
+
+    with _journal(folder) as journal:
+        entry = Entry(mark, stage, who, body or {}, id=id, sender="command line")
+        entered = journal.enter(entry, _now())
+        return _told(entered, journal.findings)
+
+
+def undo(folder: str, who: str, *, id: str = "", because: str = "") -> Answer:
+    """Undo an entry by a correcting one: the last that ``who`` made, or that of an id."""
+    with _journal(folder) as journal:
+        entered = journal.undo(who, _now(), id=id, because=because)
+        return _told(entered, journal.findings)
+
+
+def export_lines(folder: str) -> Iterator[str]:
+    """The whole journal as JSON lines, each with its newline."""
+    with _journal(folder, create=False) as journal:
+        yield from journal.lines()
+
+
+def take_in(folder: str, file: str) -> Answer:
+    """Add the records of an exported file; those already there change nothing."""
+    try:
+        lines = Path(file).read_text("utf-8").splitlines()
+    except (OSError, UnicodeDecodeError) as error:
+        raise Unreadable(f"'{file}' cannot be read: {error}.") from None
+    with _journal(folder) as journal:
+        done = journal.take_in(lines, Path(file).name)
+    account = f"{done.added} records added; {done.known} were there already."
+    return Answer({"added": done.added, "known": done.known}, account, done.findings)
+
+
+def verify(folder: str) -> Answer:
+    """Whether every record stands as it was written."""
+    with _journal(folder, create=False) as journal:
+        found = (*journal.findings, *journal.verify())
+        last = journal.last()
+    whole = not [f for f in found if f.severity in ("fault", "misfit")]
+    account = f"{last} records, " + ("whole." if whole else "not whole.")
+    return Answer({"records": last, "whole": whole}, account, found)
+
+
+def when(folder: str, report: Report, *, runs: int, seed: int) -> Answer:
+    """When she will be framed."""
+    from futtock.job.whole import Job
+    from futtock.yard import YardPlan, forecast
+
+    job = Job(folder, report)
+    timbers = {f.number: [t.mark for t in f.timbers] for f in job.framing.frames}
+    with _journal(folder) as journal:
+        events = journal.events()
+    plan = YardPlan.stated(job.sound.vessel.yard)
+    answer = forecast(events, timbers, plan, _now(), runs=runs, seed=seed, report=report)
+    return Answer(forecast_document(answer), _forecast_account(answer, len(events)))
+
+
+def forecast_document(answer: Forecast) -> dict[str, Any]:
+    """The document of ``when``."""
+    burn = answer.burn_up
+    return {
+        "p10": answer.p10.isoformat(),
+        "p50": answer.p50.isoformat(),
+        "p90": answer.p90.isoformat(),
+        "working_days": round(answer.working_days, 2),
+        "frames": answer.frames,
+        "left": answer.left,
+        "order": list(answer.order),
+        "holdups": [
+            {"what": h.what, "waited_hours": round(h.waited_hours, 2), "use": round(h.use, 4)}
+            for h in answer.holdups
+        ],
+        "gains": [{"what": g.what, "days": round(g.days, 2)} for g in answer.gains],
+        "burn_up": {
+            "past": [[day.isoformat(), done] for day, done in burn.past],
+            "days": [day.isoformat() for day in burn.days],
+            "p10": list(burn.p10),
+            "p50": list(burn.p50),
+            "p90": list(burn.p90),
+        },
+        "runs": answer.runs,
+    }
+
+
+def _forecast_account(answer: Forecast, events: int) -> str:
+    if not answer.left:
+        return f"All {answer.frames} frames are done."
+    lines = [
+        f"She will likely be framed by {answer.p50:%-d %B %Y}: one in ten says before "
+        f"{answer.p10:%-d %B %Y}, one in ten after {answer.p90:%-d %B %Y}.",
+        f"{answer.left} of {answer.frames} frames are still to do, "
+        f"{answer.working_days:.0f} working days in the middle of {answer.runs} runs; "
+        f"{events} entries of the journal are behind it.",
+        "Build order: " + ", ".join(str(n) for n in answer.order[:12]) + ".",
+    ]
+    if answer.gains:
+        best = answer.gains[0]
+        lines.append(f"One more of '{best.what}' would gain some {best.days:.0f} days.")
+    return "\n".join(lines)
+
+
+def _told(entered: Entered, before: Sequence[Finding]) -> Answer:
+    event = entered.event
+    document = {
+        "id": event.id,
+        "when": event.at,
+        "mark": event.mark,
+        "stage": event.stage,
+        "who": event.who,
+        "known": entered.known,
+    }
+    again = " (known already; nothing changed)" if entered.known else ""
+    account = f"{event.mark} {event.stage}, {event.who}, {event.at[:16].replace('T', ' ')}{again}."
+    return Answer(document, account, (*before, *entered.findings))
+
+
+def _journal(folder: str, create: bool = True) -> Journal:
+    from futtock.yard import Journal, place_of
+
+    where = Path(folder)
+    if not where.is_dir():
+        raise Unreadable(f"'{folder}' is not a folder.")
+    if create and not (where / "vessel.toml").is_file():
+        raise Misused(f"'{folder}' is no vessel folder: there is no vessel.toml in it.")
+    return Journal(place_of(where), create=create)
+
+
+def _now() -> datetime:
+    return datetime.now(UTC)

@@ -96,7 +96,7 @@ def forecast_document(answer: Forecast) -> dict[str, Any]:
         "p10": answer.p10.isoformat(),
         "p50": answer.p50.isoformat(),
         "p90": answer.p90.isoformat(),
-        "working_days": round(answer.working_days, 2),
+        "working_days": [round(d, 2) for d in answer.working_days],
         "frames": answer.frames,
         "left": answer.left,
         "order": list(answer.order),
@@ -123,7 +123,7 @@ def _forecast_account(answer: Forecast, events: int) -> str:
         f"She will likely be framed by {answer.p50:%-d %B %Y}: one in ten says before "
         f"{answer.p10:%-d %B %Y}, one in ten after {answer.p90:%-d %B %Y}.",
         f"{answer.left} of {answer.frames} frames are still to do, "
-        f"{answer.working_days:.0f} working days in the middle of {answer.runs} runs; "
+        f"{answer.working_days[1]:.0f} working days in the middle of {answer.runs} runs; "
         f"{events} entries of the journal are behind it.",
         "Build order: " + ", ".join(str(n) for n in answer.order[:12]) + ".",
     ]

@@ -1,0 +1,96 @@
+"""From an exact hull through framing and moulds to the saw: canted frames of a sphere and a cone.
+
+Closed forms: a plane cuts a sphere of radius R - tau in a circle; the cone's inside of planking is
+a cone of the same half-angle.
+"""
+
+import numpy as np
+import pytest
+from exact_surfaces import TAU, Cone, hull_of, settings, sphere
+
+from futtock.bench.saw import SawSettings
+from futtock.bench.sawing import saw_sheets
+from futtock.framing.build import frame_hull
+from futtock.moulds.flat import moulds
+from futtock.moulds.settings import MouldSettings
+
+SIGN = {"left": 1.0, "right": -1.0, "square": 0.0}
+
+
+def sawn_below(mould, sheet, edge):
+    """The edge on the face below, from the line on the up face and the sheet alone."""
+    points = []
+    for cut in (c for c in sheet.cuts if c.edge == edge.name):
+        at = np.array([m.at_mm for m in cut.marks])
+        deg = np.array([m.deg * SIGN[m.head] for m in cut.marks])
+        mine = (edge.at_mm > at[0] - 1e-9) & (edge.at_mm < at[-1] + 1e-9)
+        up, run = edge.up_mm[mine], edge.at_mm[mine]
+        look = np.gradient(up, run, axis=0, edge_order=2)
+        look /= np.hypot(*look.T)[:, None] * (-1.0 if cut.feed == "heel first" else 1.0)
+        left = np.stack([-look[:, 1], look[:, 0]], axis=1)
+        lean = np.tan(np.radians(np.interp(run, at, deg)))
+        points.append(up - sheet.sided_mm * lean[:, None] * left)
+    return np.concatenate(points)
+
+
+def far_plane(frame, mould):
+    """Distance along a, and (out, up) axes and origin, of the face below a joint-up mould."""
+    s = frame.plane.sided_mm * (-1.0 if mould.layer == "f" else 1.0)
+    _, out, up = frame.plane.axes()
+    return frame.plane.origin(s), out, up
+
+
+@pytest.mark.parametrize("feed", ["heel first", "head first", "one hand"])
+def test_sphere_from_hull_to_saw(feed):
+    """On canted frames of a sphere each outer edge, rebuilt from its sheet, lies on the far face's
+    circle within what the quarter degree's rounding can do.
+    """
+    framing = frame_hull(sphere(2500.0), settings())
+    made = moulds(framing.frames, MouldSettings())
+    sheets = saw_sheets(made, SawSettings(feed=feed))
+    frames = {f.number: f for f in framing.frames}
+    centre = np.array([6000.0, 0.0, 3000.0])
+    assert len(made) > 30
+    for mould, sheet in zip(made, sheets, strict=True):
+        origin, out, up = far_plane(frames[mould.frame], mould)
+        flat = mould.place.to_frame(sawn_below(mould, sheet, mould.edges[0]))
+        space = origin + flat[:, :1] * out + flat[:, 1:] * up
+        off = np.linalg.norm(space - centre, axis=1) - (2500.0 - TAU)
+        # across the edge an error of the angle moves the edge by sided / cos^2; along the normal
+        # of the sphere that counts by cos of the lean
+        lean = np.radians(sheet.cuts[0].largest_deg + 0.25)
+        most = sheet.sided_mm * np.radians(0.125) / np.cos(lean)
+        assert np.abs(off).max() < most + 0.02
+
+
+@pytest.mark.parametrize("up", ["joint", "forward", "aft"])
+def test_cone_from_hull_to_saw(up):
+    """A cone of 12 1/4 degrees: every outer edge lies on the true cone within 0.1 mm."""
+    stated = settings(cants="none", moulded_mm=((0.0, 100.0), (1.0, 100.0)))
+    framing = frame_hull(hull_of(Cone(half_angle_deg=12.25), u=(3000.0, 9000.0)), stated)
+    made = moulds(framing.frames, MouldSettings(up=up))
+    sheets = saw_sheets(made, SawSettings())
+    frames = {f.number: f for f in framing.frames}
+    g = np.radians(12.25)
+    for mould, sheet in zip(made, sheets, strict=True):
+        below_is = {"forward": 1.0, "aft": -1.0}[mould.up] * sheet.sided_mm
+        face_up = {("f", "aft"): 0, ("a", "forward"): 0, ("f", "forward"): -1, ("a", "aft"): 1}
+        s = face_up[mould.layer, mould.up] * sheet.sided_mm + below_is
+        x = frames[mould.frame].plane.x_mm + s
+        flat = mould.place.to_frame(sawn_below(mould, sheet, mould.edges[0]))
+        r = np.hypot(flat[:, 0], flat[:, 1] - 3000.0)
+        assert np.abs(r - ((x + 4000.0) * np.tan(g) - TAU / np.cos(g))).max() < 0.1
+        assert {m.deg for c in sheet.cuts if c.edge == "outer" for m in c.marks} == {12.25}
+
+
+def test_sheets_agree_with_the_leans_of_the_mould():
+    """The angle found from the two faces' lines is the chord lean that framing gave, everywhere."""
+    framing = frame_hull(sphere(2500.0), settings())
+    made = moulds(framing.frames, MouldSettings())
+    for mould, sheet in zip(made, saw_sheets(made, SawSettings()), strict=True):
+        edge = mould.edges[0]
+        for cut in (c for c in sheet.cuts if c.edge == "outer"):
+            for mark in cut.marks:
+                lean = np.interp(mark.at_mm, edge.at_mm, edge.lean_deg)
+                hand = -1.0 if mould.side == "P" else 1.0
+                assert mark.left_deg == pytest.approx(hand * lean, abs=0.05)

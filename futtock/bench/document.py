@@ -138,6 +138,8 @@ def mass_json(weights: Weights) -> dict[str, Any]:
                 "mass_kg": round(f.mass_kg, 2),
                 "centre_mm": [round(v, 2) for v in f.centre_mm],
                 "timbers": f.timbers,
+                "people": f.people or None,
+                "slings_mm": [[round(v, 1) for v in p] for p in f.slings_mm],
             }
             for f in weights.frames
         ],

@@ -44,8 +44,9 @@ class FasteningSettings:
         Kept clear on either side of a sirmark, so that the mark stays; 0 for none.
     clear
         Stretches (from, to) of the girth kept for planking fastenings and bolts.
-    plank_fastening_mm
-        Depth from the outer edge that planking fastenings take; holes stay inboard of it.
+    plank_fastening_mm, plank_zones
+        Depth from the outer edge that planking fastenings take, all along; and stretches of other
+        depth as (from, to, depth): garboard, bilge, wale. Holes stay inboard of it.
     heel_mm, head_mm
         Further distance kept at heel and head beyond ``end_mm``.
     wedges
@@ -72,6 +73,7 @@ class FasteningSettings:
     sirmark_clear_mm: float = 0.0
     clear: tuple[tuple[float, float], ...] = ()
     plank_fastening_mm: float = 0.0
+    plank_zones: tuple[tuple[float, float, float], ...] = ()
     heel_mm: float = 0.0
     head_mm: float = 0.0
     wedges: int = 2
@@ -108,6 +110,11 @@ class FasteningSettings:
     def end(self) -> float:
         """Least end distance to the centre, mm."""
         return 4.0 * self.diameter_mm if self.end_mm is None else self.end_mm
+
+    def plank_depth_mm(self, girth_mm: float) -> float:
+        """What planking fastenings take at a girth; the deepest where zones overlap."""
+        own = [depth for a, b, depth in self.plank_zones if a <= girth_mm <= b]
+        return max(own) if own else self.plank_fastening_mm
 
     @property
     def bore_mm(self) -> float:

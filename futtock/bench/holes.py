@@ -164,7 +164,7 @@ def _in_rows(
     placed: list[tuple[float, float, int]] = []
     for girth in girths:
         outer, inner = band.at(girth)
-        low = max(outer + settings.edge, outer + settings.plank_fastening_mm)
+        low = outer + max(settings.edge, settings.plank_depth_mm(girth))
         high = inner - settings.edge
         if high < low:
             bored = inner - outer >= 2.0 * settings.diameter_mm
@@ -188,7 +188,7 @@ def _no_room(
 ) -> Finding:
     girth, depth, _ = min(tight, key=lambda t: t[1])
     d = settings.diameter_mm
-    wants = 2.0 * settings.edge + settings.plank_fastening_mm
+    wants = settings.edge + max(settings.edge, settings.plank_depth_mm(girth))
     lost = sum(not bored for _, _, bored in tight)
     seat = f"{len(tight) - lost} are bored in the middle"
     if lost:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import ceil
 
 import numpy as np
 
@@ -19,13 +20,17 @@ class FrameWeight:
     """One assembled frame.
 
     ``centre_mm`` is the centre of mass in the frame's (a, out, up): aft of the joint face, to
-    starboard, and up. ``index`` compares it with what ``people`` may lift; frames want tackle.
+    starboard, and up. ``people`` would have to lift it, 0 where it wants tackle; ``slings_mm`` are
+    the two points (out, up) to sling it by, alike on both sides and above the centre, so that it
+    hangs upright.
     """
 
     frame: int
     mass_kg: float
     centre_mm: tuple[float, float, float]
     timbers: int
+    people: int = 0
+    slings_mm: tuple[tuple[float, float], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -43,8 +48,10 @@ class Weights:
         return sum(f.mass_kg for f in self.frames)
 
 
-def frame_weight(frame: Frame, moulds: Sequence[Mould]) -> FrameWeight:
-    """Weight and centre of one frame from the moulds of its timbers.
+def frame_weight(
+    frame: Frame, moulds: Sequence[Mould], lift: Lift | None = None, most: int = 4
+) -> FrameWeight:
+    """Weight, centre and lift of one frame from the moulds of its timbers.
 
     Parameters
     ----------
@@ -52,6 +59,8 @@ def frame_weight(frame: Frame, moulds: Sequence[Mould]) -> FrameWeight:
         The frame.
     moulds
         Moulds of all its timbers (others are passed over).
+    lift, most
+        How it would be taken up by hand, and by how many people at most.
     """
     mass, moment, count = 0.0, np.zeros(3), 0
     for mould in moulds:
@@ -70,9 +79,25 @@ def frame_weight(frame: Frame, moulds: Sequence[Mould]) -> FrameWeight:
         moment += mould.mass_kg * np.array([aft, side * out, up])
         count += 1
     centre = moment / mass if mass else moment
+    people = ceil(mass / weight_limit_kg(lift or Lift()) - 1e-9)
     return FrameWeight(
-        frame.number, mass, (float(centre[0]), float(centre[1]), float(centre[2])), count
+        frame.number,
+        mass,
+        (float(centre[0]), float(centre[1]), float(centre[2])),
+        count,
+        people if people <= most else 0,
+        _slings(frame, float(centre[2])),
     )
+
+
+def _slings(frame: Frame, centre_up: float) -> tuple[tuple[float, float], ...]:
+    """Two points of the joint's middle line, halfway in height from the centre to the heads."""
+    middle = 0.5 * (frame.joint.edge_mm + frame.joint.inner_mm)
+    head = float(middle[-1, 1])
+    above = np.flatnonzero(middle[:, 1] >= centre_up + 0.5 * max(head - centre_up, 0.0))
+    k = int(above[0]) if len(above) else len(middle) - 1
+    out, up = float(middle[k, 0]), float(middle[k, 1])
+    return ((-out, up), (out, up))
 
 
 def weigh(
@@ -99,7 +124,7 @@ def weigh(
         )
     return Weights(
         pieces,
-        tuple(frame_weight(f, by_frame.get(f.number, [])) for f in frames),
+        tuple(frame_weight(f, by_frame.get(f.number, []), lift, most) for f in frames),
         weight_limit_kg(lift or Lift()),
         tuple(findings),
     )

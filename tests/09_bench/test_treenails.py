@@ -106,6 +106,17 @@ def test_kept_clear_stretches_and_sirmarks_have_no_hole():
     assert len(laid.holes) == len(plain.holes)
 
 
+def test_planking_fastenings_by_zone():
+    """In a zone of deeper planking fastenings holes stand further in; elsewhere as before."""
+    frame = cone_frame(4.0, x_mm=14000.0, moulded_mm=150.0)
+    girth = frame.joint.girth_mm[-1]
+    rule = FasteningSettings(plank_fastening_mm=40.0, plank_zones=((0.0, 0.3 * girth, 70.0),))
+    laid = frame_holes(frame, rule)
+    for hole in laid.holes:
+        assert hole.in_mm >= (70.0 if hole.girth_mm <= 0.3 * girth else 40.0)
+    assert min(h.in_mm for h in laid.holes) < 70.0
+
+
 def test_wedges_stand_across_the_grain():
     """A hole's grain runs along the frame there and its wedge is square to it."""
     frame = cone_frame(4.0, x_mm=14000.0)

@@ -109,6 +109,15 @@ def test_centre_of_a_whole_frame(up):
     moment *= np.sin(steps[-1]) - np.sin(steps[0])
     assert got.centre_mm[2] == pytest.approx(moment / ((area * weight).sum()), abs=0.3)
     assert got.timbers == 10
+    # slung alike on both sides, above the centre, on the wood between both circles
+    (port_out, port_up), (out, up_mm) = got.slings_mm
+    assert (port_out, port_up) == (-out, up_mm)
+    assert up_mm > got.centre_mm[2]
+    r = 4000.0 * tan_g
+    assert r - 100.0 < np.hypot(out, up_mm) < r
+    assert got.people == int(np.ceil(got.mass_kg / weight_limit_kg(Lift())))
+    heavy = frame_weight(frame, moulds([frame], MouldSettings(density_kg_m3=8000.0)))
+    assert heavy.people == 0
 
 
 def test_heavy_timbers_are_said():

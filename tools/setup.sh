@@ -41,5 +41,5 @@ case $venv in /*) export VIRTUAL_ENV="$venv" ;; esac
 
 # Compile the hot loops now, so that the first layout does not wait for it.
 if "$bin/python" -c 'import importlib.util as u, sys; sys.exit(u.find_spec("futtock.job.warm") is None)'; then
-    "$bin/python" -m futtock.job.warm
+    "$bin/python" -m futtock.job.warm || echo "Not compiled ahead: the first layout will take longer." >&2
 fi

@@ -12,16 +12,27 @@ Array = NDArray[np.float64]
 
 
 def bevel_marks(
-    outer: SawnEdge, inner: SawnEdge, every_mm: float, also_mm: Array
+    outer: SawnEdge, inner: SawnEdge, every_mm: float, also_mm: Array, between_deg: float = 0.5
 ) -> tuple[BevelMark, ...]:
     """Marks from heel to head along the outer edge: even distances, both ends, and ``also_mm``.
 
-    The inner edge's degrees are those of the ruling opposite. Two marks nearer than 1 mm are one.
+    More are added until a straight line between neighbours errs by no more than ``between_deg`` on
+    either edge. The inner edge's degrees are those of the ruling opposite. Two marks nearer than
+    1 mm are one.
     """
     length = float(outer.at_mm[-1])
     even = np.arange(0.0, length, every_mm)
     at = np.unique(np.concatenate([even, np.asarray(also_mm, float), [length]]))
     at = at[np.concatenate([[True], np.diff(at) > 1.0])]
+    leans = np.stack([outer.lean_deg, inner.lean_deg])
+    for _ in range(len(outer.at_mm)):
+        off = np.stack(
+            [np.abs(np.interp(outer.at_mm, at, np.interp(at, outer.at_mm, v)) - v) for v in leans]
+        ).max(axis=0)
+        worst = int(off.argmax())
+        if off[worst] <= between_deg:
+            break
+        at = np.sort(np.append(at, outer.at_mm[worst]))
     outer_deg = np.interp(at, outer.at_mm, outer.lean_deg)
     inner_deg = np.interp(at, outer.at_mm, inner.lean_deg)
     return tuple(map(BevelMark, at.tolist(), outer_deg.tolist(), inner_deg.tolist()))

@@ -1,6 +1,7 @@
 """Moulds laid flat, against cones and spheres whose every figure is a closed form."""
 
 import itertools
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -8,6 +9,7 @@ import shapely
 from exact_frames import cone_frame, round_frame, shape_of, sphere_frame
 
 from futtock.moulds.flat import face_up, lay_flat, mirrored
+from futtock.moulds.marks import bevel_marks
 from futtock.moulds.mould import MouldPlace
 from futtock.moulds.settings import MouldSettings
 
@@ -107,6 +109,20 @@ def test_bevel_marks_are_even_and_hold_the_lean():
     assert [m.outer_deg for m in mould.marks] == pytest.approx([12.0] * len(at))
     kinds = {label.kind: label for label in mould.labels}
     assert {"mark", "heel", "head", "up", "out", "sirmark", "level"} <= set(kinds)
+
+
+def test_marks_crowd_where_the_bevel_turns():
+    """Wherever one reads between two marks of a twisting timber, both bevels are within 0.5 deg."""
+    mould = laid(cone_frame(12.0), "1-S-a2")
+    at = mould.edges[0].at_mm
+    outer = replace(mould.edges[0], lean_deg=20 * np.tanh((at - 300) / 40))
+    inner = replace(mould.edges[1], lean_deg=5 * np.sin(at / 60))
+    marks = bevel_marks(outer, inner, 152.4, np.empty(0))
+    where = [m.at_mm for m in marks]
+    assert len(marks) > len(mould.marks)
+    for edge, said in ((outer, "outer_deg"), (inner, "inner_deg")):
+        read = np.interp(at, where, [getattr(m, said) for m in marks])
+        assert np.abs(read - edge.lean_deg).max() <= 0.5
 
 
 @pytest.mark.parametrize("mark", ["1-S-f1", "1-P-f1", "1-S-a2", "1-P-a2"])

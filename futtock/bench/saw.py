@@ -66,8 +66,9 @@ class SawSettings:
         Fastest the crank can be turned steadily.
     feed_mm_min
         Feed of the wood where the crank does not hold it back.
-    blade_width_mm, blade_set_mm, kerf_mm
-        Blade from teeth to back; set of the teeth beyond the blade's body on each side; cut width.
+    blade_width_mm, blade_set_mm
+        Blade from teeth to back; set of the teeth beyond the blade's body on each side, which is
+        half of what the kerf is wider than the body.
     tilt_axis_mm
         How far below the table's top the head's tilting axis lies.
     head
@@ -89,7 +90,6 @@ class SawSettings:
     feed_mm_min: float = 1200.0
     blade_width_mm: float = 25.4
     blade_set_mm: float = 0.5
-    kerf_mm: float = 2.5
     tilt_axis_mm: float = 0.0
     head: HeadError = field(default_factory=HeadError)
     crank_from: Literal["feed", "out", "left", "right"] = "out"

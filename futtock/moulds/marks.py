@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 from numpy.typing import NDArray
 
-from futtock.framing.frame import Frame, Timber
+from futtock.framing.frame import Frame, Mark, Timber
 from futtock.moulds.mould import BevelMark, Label, MouldPlace, SawnEdge
 
 Array = NDArray[np.float64]
@@ -72,24 +74,38 @@ def labels(
         Label("up", "up", (float(centre[0]), float(centre[1])), up_deg),
         Label("out", "outboard", (float(centre[0]), float(centre[1])), out_deg),
     ]
-    for mark in frame.marks:
-        for side in (1.0, -1.0) if timber.side == "C" and mark.girth_mm > 0 else (1.0,):
+    whole = timber.side == "C"
+    for mark in (*frame.marks, *_other_butts(frame, timber)):
+        for side in (1.0, -1.0) if whole and mark.girth_mm > 0 else (1.0,):
             girth = side * mark.girth_mm
             if not girth_mm[0] <= girth <= girth_mm[-1]:
                 continue
             at = np.array([np.interp(girth, girth_mm, outer_mm[:, k]) for k in (0, 1)])
-            inboard = _turned(out_deg + 180.0) if side > 0 else out_deg
             if mark.kind in ("level", "sheer"):
-                direction = inboard
+                direction = _turned(out_deg + 180.0) if side > 0 else out_deg
             else:
                 k = int(np.clip(np.searchsorted(girth_mm, girth), 1, len(girth_mm) - 1))
                 along = outer_mm[k] - outer_mm[k - 1]
                 inward = np.array([-along[1], along[0]])
-                if inward @ (np.asarray(centre[:2]) - at) < 0:
+                if inward @ (grain_mm[min(k, len(grain_mm) - 1)] - at) < 0:
                     inward = -inward
                 direction = _bearing(inward)
             made.append(Label(mark.kind, mark.name, (float(at[0]), float(at[1])), direction))
     return tuple(made)
+
+
+def _other_butts(frame: Frame, timber: Timber) -> list[Mark]:
+    """The other layer's butts that fall on this timber, clear of its own ends."""
+    low, high = timber.girth_mm
+    ends = sorted(
+        (t for t in frame.timbers if t.layer != timber.layer and t.side in ("S", "C")),
+        key=lambda t: t.girth_mm,
+    )
+    return [
+        Mark(f"butt {a.layer}{a.number}/{b.number}", "butt", a.girth_mm[1], (0.0, 0.0))
+        for a, b in pairwise(ends)
+        if max(low, 0.0) + 1.0 < a.girth_mm[1] < high - 1.0
+    ]
 
 
 def _bearing(v: Array) -> float:

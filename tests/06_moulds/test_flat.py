@@ -140,6 +140,27 @@ def test_labels_point_where_the_vessel_does(mark):
     assert at == pytest.approx(frame.marks[0].at_mm, abs=0.01)
 
 
+def test_the_other_layers_butts_stand_on_the_mould():
+    """Each butt of the other layer is marked where it falls, square across into the timber."""
+    frame = cone_frame(12.0, divisions={"f": (0.5,), "a": (0.25, 0.75)})
+    for mark, text, share in (
+        ("1-S-f1", "butt a1/2", 0.25),
+        ("1-P-f2", "butt a2/3", 0.75),
+        ("1-S-a2", "butt f1/2", 0.5),
+    ):
+        mould = laid(frame, mark)
+        (butt,) = [label for label in mould.labels if label.kind == "butt"]
+        assert butt.text == text
+        at = mould.place.to_frame(np.array(butt.at_mm))
+        r = 4000 * np.tan(np.radians(12.0))
+        angle = np.radians(15 + 100 * share)
+        assert at == pytest.approx([r * np.sin(angle), -r * np.cos(angle)], abs=0.01)
+        t = np.radians(butt.direction_deg)
+        ahead = mould.place.to_frame(np.array(butt.at_mm) + 50 * np.array([np.cos(t), np.sin(t)]))
+        assert np.hypot(*ahead) == pytest.approx(r - 50, abs=0.2)
+    assert not [x for x in laid(frame, "1-S-a1").labels if x.kind == "butt"]
+
+
 def test_port_is_starboard_turned_over():
     """Mirroring the starboard mould gives what laying the port timber flat gives."""
     frame = sphere_frame(marks=[("3", "sirmark", 0.3), ("DWL", "level", 0.4)])

@@ -189,18 +189,28 @@ def _same_stand(frames: Sequence[Frame]) -> NDArray[np.int64]:
 
 
 def _jumps(x: Array, lean: Array, group: NDArray[np.int64]) -> Array:
-    """Lean less the cubic through two neighbours on either side, within runs that stand alike."""
+    """Lean less the cubic through two neighbours on either side, within runs that stand alike.
+
+    A slip at a frame shows there whole and at its neighbours by two thirds and less, so only the
+    greatest jump within two frames is kept.
+    """
+    n = len(x)
     jump = np.zeros_like(lean)
-    for k in range(2, len(x) - 2):
-        near = [k - 2, k - 1, k + 1, k + 2]
-        if len({int(group[i]) for i in (*near, k)}) > 1:
-            continue
-        weights = [np.prod([(x[k] - x[j]) / (x[i] - x[j]) for j in near if j != i]) for i in near]
-        # a slip at frame k shows here whole, at its neighbours by two thirds and less
-        jump[k] = lean[k] - float(np.dot(weights, lean[near]))
-    worst = np.abs(jump)
-    for k in range(len(x)):
-        beside = [worst[j] for j in range(max(0, k - 2), min(len(x), k + 3)) if j != k]
-        if beside and worst[k] < max(beside):
-            jump[k] = 0.0
-    return jump
+    if n < 5:
+        return jump
+    k = np.arange(2, n - 2)
+    near = k[:, None] + np.array([-2, -1, 1, 2])
+    gap = x[near][:, :, None] - x[near][:, None, :]
+    away = x[k][:, None] - x[near]
+    weights = np.stack(
+        [
+            np.prod([away[:, j] / gap[:, i, j] for j in range(4) if j != i], axis=0)
+            for i in range(4)
+        ],
+        axis=1,
+    )
+    alike = (group[near] == group[k][:, None]).sum(axis=1) == 4
+    jump[k] = np.where(alike, lean[k] - (weights * lean[near]).sum(axis=1), 0.0)
+    worst = np.pad(np.abs(jump), 2)
+    greatest = np.max([worst[i : i + n] for i in range(5)], axis=0)
+    return np.where(np.abs(jump) < greatest, 0.0, jump)

@@ -12,7 +12,7 @@ from futtock.framing.cants import propose_cants
 from futtock.framing.checks import check_frames
 from futtock.framing.divide import divide
 from futtock.framing.frame import Cant, Frame, Framing
-from futtock.framing.heels import heel_work
+from futtock.framing.heels import heel_works
 from futtock.framing.plan import frame_planes
 from futtock.framing.settings import FramingSettings
 from futtock.framing.stand import limits_of, stand_frames
@@ -47,8 +47,8 @@ def frame_hull(hull: Hull, settings: FramingSettings, report: Report = quiet) ->
         raise Interrupted("Framing was stopped before it was done.")
     timbers = cut_timbers(frames, divide(frames, settings), settings)
     done = tuple(
-        replace(f, timbers=t, heel=heel_work(f, hull, settings))
-        for f, t in zip(frames, timbers, strict=True)
+        replace(f, timbers=t, heel=work)
+        for f, t, work in zip(frames, timbers, heel_works(frames, hull, settings), strict=True)
     )
     largest = max(
         float(np.abs(f.lean_deg).max()) for fr in frames for f in (fr.forward, fr.joint, fr.aft)

@@ -51,6 +51,8 @@ def _bevels(f: Frame, settings: FramingSettings) -> Iterator[Finding]:
                 read=f"{chord:.2f}",
                 expected=f"at most {settings.saw_bevel_deg:g}",
             )
+        if float(np.abs(layer.departure_mm).max()) <= settings.departure_mm:
+            continue
         for t in f.timbers:
             if t.layer != layer.name or t.side == "P":
                 continue
@@ -203,29 +205,48 @@ def _last(f: Frame, t: Timber) -> int:
     return max(o.number for o in f.timbers if o.layer == t.layer and o.side != "P")
 
 
-def grain_slope(frame: Frame, timber: Timber) -> float:
-    """Steepest slope (tangent) of the outer edge to its chord: the grain's, in straight plank."""
-    g, edge = frame.joint.girth_mm, frame.joint.edge_mm
-    i, j = np.searchsorted(g, (max(timber.girth_mm[0], 0.0), timber.girth_mm[1])).tolist()
-    i, j = min(i, len(g) - 3), min(max(j, i + 2), len(g)) - 1
-    step = edge[i + 1 : j + 1] - edge[i:j]
-    chord = edge[j] - edge[i]
-    cross = np.abs(step[:, 0] * chord[1] - step[:, 1] * chord[0])
-    return float((cross / np.maximum(step @ chord, 1e-9)).max())
+def grain_slopes(frames: Sequence[Frame]) -> Array:
+    """Steepest slope (tangent) of each half timber's outer edge to its chord, at its ends.
+
+    That is the slope of grain a timber would have from straight plank; ``nan`` for timbers that
+    cross the keel. In the order of the frames' timbers.
+    """
+    timbers = [(k, t) for k, f in enumerate(frames) for t in f.timbers]
+    row = np.array([k for k, _ in timbers], dtype=np.intp)
+    girth = np.stack([f.joint.girth_mm for f in frames])
+    edge = np.stack([f.joint.edge_mm for f in frames])
+    n = girth.shape[1]
+    ends = np.clip(np.array([t.girth_mm for _, t in timbers]), 0.0, girth[row, -1:])
+    share = np.array([0.0, 0.05, 0.95, 1.0])
+    at = ends[:, :1] + (ends[:, 1:] - ends[:, :1]) * share
+    # girths are nearly even along an edge, so one step from the even index finds the place
+    j = np.clip((at / girth[row, -1:] * (n - 1)).astype(np.intp), 0, n - 2)
+    rows = row[:, None]
+    span = girth[rows, j + 1] - girth[rows, j]
+    w = ((at - girth[rows, j]) / span)[..., None]
+    p = edge[rows, j] + w * (edge[rows, j + 1] - edge[rows, j])
+    chord = p[:, 3] - p[:, 0]
+    worst = np.zeros(len(timbers))
+    for run in (p[:, 1] - p[:, 0], p[:, 3] - p[:, 2]):
+        cross = np.abs(run[:, 0] * chord[:, 1] - run[:, 1] * chord[:, 0])
+        worst = np.maximum(worst, cross / np.maximum((run * chord).sum(axis=1), 1e-9))
+    return np.where([t.side == "C" for _, t in timbers], np.nan, worst)
 
 
 def _short_grain(frames: Sequence[Frame], settings: FramingSettings) -> Iterator[Finding]:
     if not settings.grain_slope:
         return
-    slopes = [(grain_slope(f, t), t) for f in frames for t in f.timbers if t.side != "C"]
-    steep = [(s, t) for s, t in slopes if s * settings.grain_slope > 1.0]
+    slopes = grain_slopes(frames)
+    halves = int(np.isfinite(slopes).sum())
+    steep = int((slopes * settings.grain_slope > 1.0).sum())
     if steep:
-        s, t = max(steep, key=lambda pair: pair[0])
+        k = int(np.nanargmax(slopes))
+        t = [t for f in frames for t in f.timbers][k]
         yield kinds.SHORT_GRAIN.found(
-            f"{len(steep)} of {len(slopes)} timbers would have grain steeper than 1 in"
+            f"{steep} of {halves} timbers would have grain steeper than 1 in"
             f" {settings.grain_slope:g} from straight plank; the steepest is {t.mark}, 1 in"
-            f" {1 / s:.1f}.",
+            f" {1 / slopes[k]:.1f}.",
             line=t.mark,
-            read=f"1 in {1 / s:.1f}",
+            read=f"1 in {1 / slopes[k]:.1f}",
             expected=f"1 in {settings.grain_slope:g}",
         )

@@ -135,6 +135,6 @@ def meet(
         rate = np.where(np.abs(rate) < 0.1 * size, np.copysign(0.1 * size + 1e-12, rate), rate)
         step = np.clip(miss / rate, -0.5 * n, 0.5 * n)
         w -= step
-        if np.abs(step).max(initial=0.0) < 1e-8:
+        if np.abs(step).max(initial=0.0) < 1e-5:  # what is left is the square of this
             break
     return w

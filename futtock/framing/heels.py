@@ -8,7 +8,8 @@ assembled; the timber's outline holds the wood for it. All in (out, up), starboa
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,68 +21,55 @@ from futtock.lines.surface import Hull
 Array = NDArray[np.float64]
 
 
-@dataclass(frozen=True, slots=True)
-class _Keel:
-    """The keel's top under a frame: half siding at each face and the slope of its sides."""
-
-    half_mm: Array
-    side_deg: float
-
-
-def heel_work(frame: Frame, hull: Hull, settings: FramingSettings) -> HeelWork | None:
-    """The heel's work, or None where the heel does not stand on a keel's top.
+def heel_works(
+    frames: Sequence[Frame], hull: Hull, settings: FramingSettings
+) -> list[HeelWork | None]:
+    """The work at every frame's heel; None where it does not stand on a keel's top.
 
     Parameters
     ----------
-    frame
-        A frame.
+    frames
+        Frames.
     hull
         Gives the keel's half siding (``rabbet breadth``) where the settings state none.
     settings
         Depth, setting in, clearance, limber and bolts.
     """
-    if not frame.on_keel:
-        return None
-    keel = _keel(frame, hull, settings)
-    faces = (frame.forward, frame.joint, frame.aft)
-    notches = tuple(
-        _notch(face, float(half), settings) for face, half in zip(faces, keel.half_mm, strict=True)
+    x = np.array(
+        [[f.plane.origin(s * f.plane.sided_mm)[0] for s in (-1.0, 0.0, 1.0)] for f in frames]
     )
-    heights = [float(face.edge_mm[0, 1]) for face in faces]
-    fall = (heights[2] - heights[0]) / (2 * frame.plane.sided_mm)
-    middle = 0.0 if settings.floors == "in frame" else float(keel.half_mm[1]) / 2
-    top = heights[1] + _moulded(frame)
-    bolt = settings.heel_bolt_mm
-    zone = (
-        np.array([[middle - bolt, heights[1]], [middle + bolt, heights[1]],
-                  [middle + bolt, top], [middle - bolt, top]])
-        if bolt > 0
-        else np.empty((0, 2))
-    )  # fmt: skip
+    half = np.full(x.shape, settings.keel_siding_mm / 2)
+    if settings.keel_siding_mm <= 0:
+        breadth = hull.profiles.get("rabbet breadth")
+        half = breadth(x.ravel()).reshape(x.shape) if breadth is not None else x * np.nan
+        own = np.array([f.joint.edge_mm[0, 0] for f in frames])[:, None]
+        half = np.where(np.isfinite(half).all(axis=1, keepdims=True), half, own)
+    return [
+        _work(f, at, h, settings) if f.on_keel else None
+        for f, at, h in zip(frames, x, half, strict=True)
+    ]
+
+
+def _work(frame: Frame, x: Array, half: Array, settings: FramingSettings) -> HeelWork:
+    """One heel's work, from x and the keel's half siding (3,) at the three faces."""
+    faces = (frame.forward, frame.joint, frame.aft)
+    notches = [_notch(face, h, settings) for face, h in zip(faces, half.tolist(), strict=True)]
+    low, height, high = (float(face.edge_mm[0, 1]) for face in faces)
+    middle = 0.0 if settings.floors == "in frame" else float(half[1]) / 2
+    top, bolt = height + _moulded(frame), settings.heel_bolt_mm
+    a, b = middle - bolt, middle + bolt
+    zone = np.array([[a, height], [b, height], [b, top], [a, top]])
     return HeelWork(
         notch_forward_mm=notches[0],
         notch_mm=notches[1],
         notch_aft_mm=notches[2],
-        top_bevel_deg=float(np.degrees(np.arctan(fall))),
-        side_bevel_deg=keel.side_deg,
-        half_siding_mm=float(keel.half_mm[1]),
+        top_bevel_deg=math.degrees(math.atan2(high - low, 2 * frame.plane.sided_mm)),
+        side_bevel_deg=math.degrees(math.atan2(half[2] - half[0], x[2] - x[0])),
+        half_siding_mm=float(half[1]),
         limber_mm=_limber(frame, settings),
-        bolts_mm=zone,
+        bolts_mm=zone if bolt > 0 else np.empty((0, 2)),
         with_timber=settings.notch_sawn == "with the timber",
     )
-
-
-def _keel(frame: Frame, hull: Hull, settings: FramingSettings) -> _Keel:
-    x = np.array(
-        [frame.plane.origin(s)[0] for s in (-frame.plane.sided_mm, 0.0, frame.plane.sided_mm)]
-    )
-    if settings.keel_siding_mm > 0:
-        return _Keel(np.full(3, settings.keel_siding_mm / 2), 0.0)
-    breadth = hull.profiles.get("rabbet breadth")
-    half = breadth(x) if breadth is not None else np.full(3, np.nan)
-    if not np.isfinite(half).all():
-        half = np.full(3, float(frame.joint.edge_mm[0, 0]))
-    return _Keel(half, float(np.degrees(np.arctan2(half[2] - half[0], x[2] - x[0]))))
 
 
 def _moulded(frame: Frame) -> float:

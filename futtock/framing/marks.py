@@ -1,6 +1,8 @@
-"""Named marks on a frame: sirmarks where diagonals cross, level lines, sheer and centre."""
+"""Named marks on frames: sirmarks where diagonals cross, level lines, sheer, centre and spall."""
 
 from __future__ import annotations
+
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,49 +15,65 @@ Array = NDArray[np.float64]
 
 
 def frame_marks(
-    plane: FramePlane, edge: Array, tangent: Array, girth_mm: Array, settings: FramingSettings
-) -> tuple[Mark, ...]:
-    """Marks on the joint face's outer edge, heel to head.
+    planes: Sequence[FramePlane],
+    edge: Array,
+    tangent: Array,
+    girth_mm: Array,
+    settings: FramingSettings,
+) -> list[tuple[Mark, ...]]:
+    """Marks on the joint faces' outer edges, heel to head, frame by frame.
 
     Parameters
     ----------
-    plane
-        The frame's plane.
+    planes
+        F planes.
     edge, tangent, girth_mm
-        Joint face: (n, 2), (n, 2), (n,).
+        Joint faces: (F, n, 2), (F, n, 2), (F, n).
     settings
-        Names the diagonals and the level lines.
+        Names the diagonals, the level lines and the cross spall.
     """
-    _, out, up = plane.axes()
-    y = edge[:, 0] * out[1] + edge[:, 1] * up[1]
-    z = edge[:, 0] * out[2] + edge[:, 1] * up[2]
+    axes = np.array([p.axes() for p in planes])
+    across, upright = axes[:, 1:, 1], axes[:, 1:, 2]  # y and z of out and of up, (F, 2)
+    y = (edge * across[:, None]).sum(axis=-1)
+    z = (edge * upright[:, None]).sum(axis=-1)
+    lines = _lines(settings)
+    spots: list[tuple[int, int]] = []  # frame, line
+    start, rate = [], []
+    for i, (_, _, height, slope) in enumerate(lines):
+        ahead = z - height - y * slope
+        for f, k in np.argwhere((ahead[:, :-1] < 0) != (ahead[:, 1:] < 0)).tolist():
+            spots.append((f, i))
+            rate.append(float(ahead[f, k + 1] - ahead[f, k]))
+            start.append(k - float(ahead[f, k]) / rate[-1])
+
+    marks = [[Mark("heel", "centre", 0.0, (o, u))] for o, u in edge[:, 0].tolist()]
+    if spots:
+        rows = np.array([f for f, _ in spots], dtype=np.intp)
+        height, slope = np.array([lines[i][2:] for _, i in spots]).T
+        w = np.array(start)
+        for _ in range(2):  # from the chord's crossing to the curve's
+            place = at(edge, tangent, w, rows)[0]
+            ahead = (place * upright[rows]).sum(axis=-1) - height
+            w = w - (ahead - (place * across[rows]).sum(axis=-1) * slope) / rate
+        place = at(edge, tangent, w, rows)[0]
+        j = np.clip(w.astype(np.intp), 0, edge.shape[1] - 2)
+        low, high = girth_mm[rows, j], girth_mm[rows, j + 1]
+        girth = low + (w - j) * (high - low)
+        for (f, i), (o, u), g in zip(spots, place.tolist(), girth.tolist(), strict=True):
+            marks[f].append(Mark(lines[i][0], lines[i][1], g, (o, u)))
+    head = "sheer" if settings.heads == "sheer" else "head"
+    for own, (o, u), g in zip(marks, edge[:, -1].tolist(), girth_mm[:, -1].tolist(), strict=True):
+        own.append(Mark(head, "sheer", g, (o, u)))
+    return [tuple(sorted(own, key=lambda m: m.girth_mm)) for own in marks]
+
+
+def _lines(settings: FramingSettings) -> list[tuple[str, MarkKind, float, float]]:
+    """Names, kinds, heights on the centreline and slopes of the lines z = height + slope y."""
     lines: list[tuple[str, MarkKind, float, float]] = [
         (name, "sirmark", height, float(np.tan(np.radians(slope))))
         for name, height, slope in settings.diagonals
     ]
     lines += [(f"level {level:g}", "level", level, 0.0) for level in settings.levels_mm]
-    found: list[tuple[str, MarkKind]] = []
-    start, rise, tan, rate = [], [], [], []
-    for name, kind, height, slope in lines:
-        ahead = z - height - y * slope
-        for k in np.flatnonzero((ahead[:-1] < 0) != (ahead[1:] < 0)).tolist():
-            found.append((name, kind))
-            rate.append(float(ahead[k + 1] - ahead[k]))
-            start.append(k - float(ahead[k]) / rate[-1])
-            rise.append(height)
-            tan.append(slope)
-    marks = [Mark("heel", "centre", 0.0, (float(edge[0, 0]), float(edge[0, 1])))]
-    if found:
-        w = np.array(start)
-        for _ in range(2):  # from the chord's crossing to the curve's
-            place = at(edge[None], tangent[None], w[None])[0][0]
-            miss = place @ np.array([out[2], up[2]]) - rise
-            miss = miss - place @ np.array([out[1], up[1]]) * tan
-            w = w - miss / rate
-        place = at(edge[None], tangent[None], w[None])[0][0]
-        girths = np.interp(w, np.arange(len(edge)), girth_mm).tolist()
-        for (name, kind), (out_mm, up_mm), girth in zip(found, place.tolist(), girths, strict=True):
-            marks.append(Mark(name, kind, girth, (out_mm, up_mm)))
-    head = (float(edge[-1, 0]), float(edge[-1, 1]))
-    marks.append(Mark("sheer", "sheer", float(girth_mm[-1]), head))
-    return tuple(sorted(marks, key=lambda m: m.girth_mm))
+    if settings.cross_spall_mm > 0:
+        lines.append(("cross spall", "level", settings.cross_spall_mm, 0.0))
+    return lines

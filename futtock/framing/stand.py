@@ -17,7 +17,7 @@ from futtock.framing.inner import inner_edge, moulded_mm
 from futtock.framing.marks import frame_marks
 from futtock.framing.match import chord_deg, departure_mm, matched
 from futtock.framing.settings import FramingSettings
-from futtock.framing.solver import face_planes
+from futtock.framing.solver import Planes, face_planes
 from futtock.framing.strakes import Strake
 from futtock.lines.surface import Hull
 
@@ -78,11 +78,11 @@ def stand_frames(hull: Hull, planes: tuple[FramePlane, ...], settings: FramingSe
         planes = tuple(p for p, w in zip(planes, whole.tolist(), strict=True) if w)
     faces, layers, folded = _edges(got, plain, planes, settings)
     on_keel = _of_all(got.on_keel)
-    findings += _heads_and_heels(limits, planes, got)
+    marks = frame_marks(planes, got.edge[1::3], got.tangent[1::3], got.girth_mm[1::3], settings)
+    findings += _heads_and_heels(limits, planes, face_planes(planes), got)
     frames = []
     for k, plane in enumerate(planes):
         m = 3 * k + 1
-        marks = frame_marks(plane, got.edge[m], got.tangent[m], got.girth_mm[m], settings)
         forward, joint, aft = faces[m - 1 : m + 2]
         frames.append(
             Frame(
@@ -92,7 +92,7 @@ def stand_frames(hull: Hull, planes: tuple[FramePlane, ...], settings: FramingSe
                 aft,
                 layers[k],
                 (),
-                marks,
+                marks[k],
                 bool(on_keel[k]),
                 settings.full_mm,
             )
@@ -113,40 +113,32 @@ def _of_all(flags: Flags) -> Flags:
     return np.asarray(flags.reshape(-1, 3).sum(axis=1) == 3)
 
 
-def _heads_and_heels(limits: Limits, planes: tuple[FramePlane, ...], got: Cut) -> list[Finding]:
+def _heads_and_heels(
+    limits: Limits, planes: tuple[FramePlane, ...], cut_at: Planes, got: Cut
+) -> list[Finding]:
     """Heads below their stated height, and heels that the keel's top does not carry."""
     found: list[Finding] = []
-    for k, plane in enumerate(planes):
-        a, out, up = plane.axes()
-        ends = got.edge[3 * k : 3 * k + 3, -1]
-        if limits.head is not None:
-            s = np.array([[-1.0], [0.0], [1.0]]) * plane.sided_mm
-            heads = plane.origin(0.0) + s * a + ends[:, :1] * out + ends[:, 1:] * up
-            low = float(np.nanmax(limits.head(heads[:, 0]) - heads[:, 2], initial=-np.inf))
+    if limits.head is not None:
+        end = got.edge[:, -1]
+        head = cut_at.origin + end[:, :1] * cut_at.out + end[:, 1:] * cut_at.up
+        below = (limits.head(head[:, 0]) - head[:, 2]).reshape(-1, 3)
+        for plane, low in zip(planes, below.max(axis=1).tolist(), strict=True):
             if not np.isfinite(low):
-                found.append(
-                    kinds.NO_HEAD.found(
-                        f"Frame {plane.number}: the height of its head is not known there.",
-                        line=plane.number,
-                    )
-                )
+                said = f"Frame {plane.number}: the height of its head is not known there."
+                found.append(kinds.NO_HEAD.found(said, line=plane.number))
             elif low > 1.0:
-                found.append(
-                    kinds.HEAD_LOW.found(
-                        f"Frame {plane.number}: the head is {low:.0f} mm below its stated height.",
-                        line=plane.number,
-                        read=f"{low:.1f}",
-                    )
-                )
-        heels = got.on_keel[3 * k : 3 * k + 3]
-        if limits.keel_top is not None and not bool(heels.all()):
-            found.append(
-                kinds.HEEL_MISSES.found(
-                    f"Frame {plane.number}: the keel's top is not known there or lies below the"
-                    " inside of planking at the rabbet, so the heel stops opposite the rabbet.",
-                    line=plane.number,
-                )
+                said = f"Frame {plane.number}: the head is {low:.0f} mm below its stated height."
+                found.append(kinds.HEAD_LOW.found(said, line=plane.number, read=f"{low:.1f}"))
+    if limits.keel_top is not None:
+        found += [
+            kinds.HEEL_MISSES.found(
+                f"Frame {plane.number}: the keel's top is not known there or lies below the inside"
+                " of planking at the rabbet, so the heel stops opposite the rabbet.",
+                line=plane.number,
             )
+            for plane, stands in zip(planes, _of_all(got.on_keel).tolist(), strict=True)
+            if not stands
+        ]
     return found
 
 

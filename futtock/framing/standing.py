@@ -102,7 +102,7 @@ def standing_sheets(
             for m in f.marks
             if m.kind != "centre"
         ]
-        if on_spall is not None:
+        if on_spall is not None and not settings.cross_spall_mm:
             at, girth = on_spall
             places.append(_place(f, "cross spall", "spall", at, girth, pin))
         places.sort(key=lambda p: p.girth_mm)

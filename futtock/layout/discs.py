@@ -15,7 +15,9 @@ F = TypeVar("F", bound=Callable[..., Any])
 
 def compiled(function: F) -> F:
     """Compile with the result kept on disk; the lock is let go, so that threads run at once."""
-    return cast(F, njit(cache=True, nogil=True)(function))
+    return cast(
+        F, njit(cache=True, nogil=True, fastmath={"reassoc", "contract", "nsz", "arcp"})(function)
+    )
 
 
 @compiled

@@ -21,6 +21,7 @@ Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Raster = NDArray[np.float32]
 MOST = 28  # timbers on one slab
+ROUGH = 24  # discs by which kept poses are sifted
 NEAR_SLACK = 7.0  # mm by which a kept pose may seem not to fit
 
 
@@ -96,8 +97,6 @@ def try_place(
     wide = columns * 5.0
     best = np.full(3, 1e18)
     who = np.full(3, -1)
-    d0 = P.disc_off[i]
-    dn = P.disc_off[i + 1] - d0
     e0, e1 = P.edge_off[i], P.edge_off[i + 1]
     for q in range(Q.start[k, i], Q.start[k, i + 1]):
         x, y, ang = Q.row[q, 0], Q.row[q, 1], Q.row[q, 2]
@@ -105,10 +104,10 @@ def try_place(
         sx, sy = signs(variant)
         c, s = np.cos(ang), np.sin(ang)
         up, down = (top, bottom) if variant < 2 else (bottom, top)
-        if not clear(P, i, up, down, 0, rows, columns, sx, sy, x, y, c, s, 0, dn, NEAR_SLACK):
+        if not clear(P, i, up, down, 0, rows, columns, sx, sy, x, y, c, s, 0, ROUGH, NEAR_SLACK):
             continue
         snug = 0.0
-        for e in range(e0, e1):
+        for e in range(e0, e1, 2):
             u, v = sx * P.edge[e, 0], sy * P.edge[e, 1]
             f = up if P.edge[e, 2] != 1.0 else down
             gx, gy = x + c * u - s * v, y + s * u + c * v
@@ -116,7 +115,9 @@ def try_place(
             if 0 <= r < rows and 0 <= w < columns and gx >= 0.0 and gy >= 0.0:
                 snug += min(max(f[r * columns + w], 0.0), 90.0)
         score = (
-            snug / (e1 - e0) + 10.0 * to_grain * Q.row[q, 3] + to_end * min(x, wide - x) / 1000.0
+            2.0 * snug / (e1 - e0)
+            + 10.0 * to_grain * Q.row[q, 3]
+            + to_end * min(x, wide - x) / 1000.0
         )
         if score < best[2]:
             t = 2

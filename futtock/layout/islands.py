@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from futtock.layout.prices import Fillings
 from futtock.layout.problem import Problem
 from futtock.layout.settings import LaySettings
 from futtock.progress import Progress, Report
@@ -23,6 +24,8 @@ Ints = NDArray[np.int64]
 ISLANDS = 2  # searches that run side by side and help each other; not tied to the machine
 MEETINGS = (0.3, 0.5, 0.7, 0.85)
 DEFAULT_ROUNDS = 2000
+PRICINGS = tuple(0.1 * q for q in range(1, 10))
+_REMEMBERED = 4000
 _STARTS = 4
 _TO_END, _TO_GRAIN = 8.0, 6.0
 _LEAST = 0.25
@@ -43,6 +46,8 @@ class Island:
     state: NDArray[np.uint64]
     top: NDArray[np.float32]
     bottom: NDArray[np.float32]
+    seen: Ints
+    seen_count: Ints
 
     def take(self, other: Island) -> None:
         """Go on from another's best."""
@@ -91,6 +96,8 @@ def new_island(problem: Problem, demand: Ints, seed: int) -> Island:
         state,
         np.empty(cells, np.float32),
         np.empty(cells, np.float32),
+        np.zeros((_REMEMBERED, 2 + MOST), np.int64),
+        np.zeros(1, np.int64),
     )
 
 
@@ -151,7 +158,7 @@ def searched(
         rounds = DEFAULT_ROUNDS
     start = clock() if clock else 0.0
     done, made, chunk, stopped = 0.0, 0, 60, False
-    meetings = list(MEETINGS)
+    meetings, pricings, fillings = list(MEETINGS), list(PRICINGS), Fillings()
     total = int(demand.sum())
 
     def run(island: Island, moves: int, till: float) -> None:
@@ -173,22 +180,18 @@ def searched(
             island.top,
             island.bottom,
             island.state,
+            island.seen,
+            island.seen_count,
         )
 
     with ThreadPoolExecutor(ISLANDS) as pool:
         list(pool.map(lambda i: begin(problem, i, demand, rules), islands))
         while total:
-            leader = min(islands, key=lambda i: tuple(i.best))
-            placed = total - int(leader.best_left.sum())
-            used = int((leader.best_count > 0).sum())
+            says = _said(problem, min(islands, key=lambda i: tuple(i.best)), total)
             if rounds is not None:
-                says = f"{placed} of {total} timbers placed on {used} slabs"
                 going = report(Progress("laying out", made, rounds, says))
             else:
-                says = f"{placed} of {total} timbers placed on {used} slabs"
-                going = report(
-                    Progress("laying out", done * (seconds or 0.0), seconds or 0.0, says)
-                )
+                going = report(Progress("laying out", done * (seconds or 0), seconds or 0, says))
             if not going:
                 stopped = True
                 break
@@ -218,6 +221,16 @@ def searched(
                 for island in islands:
                     if island is not leader:
                         island.take(leader)
+            if pricings and done >= pricings[0]:
+                pricings = [p for p in pricings if p > done]
+                for island in islands:
+                    fillings.remember(island.seen, island.seen_count)
+                dear = fillings.prices(problem.ground.cost, problem.patterns.area, demand)
+                if dear is not None:
+                    worth = np.ascontiguousarray(
+                        np.stack([problem.patterns.area, problem.poses.worth[1], dear, dear])
+                    )
+                    problem = replace(problem, poses=problem.poses._replace(worth=worth))
     best = min(islands, key=lambda i: tuple(i.best))
     best.items[:], best.count[:], best.left[:] = best.best_items, best.best_count, best.best_left
     if kept and best.left.sum():
@@ -235,6 +248,21 @@ def searched(
             best.bottom,
         )
     return best, stopped
+
+
+def _said(problem: Problem, leader: Island, total: int) -> str:
+    """How far a search has come, in words."""
+    used = leader.best_count > 0
+    area = sum(
+        float(
+            problem.patterns.area[leader.best_items[k, : leader.best_count[k], 0].astype(int)].sum()
+        )
+        for k in np.flatnonzero(used)
+    )
+    sound = float(problem.sound_m2[used].sum())
+    placed = total - int(leader.best_left.sum())
+    share = f", yield {100.0 * area / sound:.1f} %" if sound > 0 else ""
+    return f"{placed} of {total} timbers placed on {int(used.sum())} slabs{share}"
 
 
 def _into_kept(

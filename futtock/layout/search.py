@@ -41,11 +41,14 @@ def rounds(
     top: Raster,
     bottom: Raster,
     state: NDArray[np.uint64],
+    seen: Ints,
+    seen_count: Ints,
 ) -> Ints:
     """Search ``moves`` rounds on from a layout, cooling from ``done_from`` to ``done_to`` of all.
 
     ``best`` (2,): area not placed and cost of the best layout so far, kept in ``best_*``.
-    Returns tries, takes and gains of each of the moves (6, 3).
+    ``seen`` (., 2 + MOST) gathers fillings worth remembering as (slab, count, patterns), round and
+    round, and ``seen_count`` (1,) how many. Returns tries, takes and gains of each move (6, 3).
     """
     m = G.cost.shape[0]
     n = P.area.shape[0]
@@ -76,19 +79,19 @@ def rounds(
         dice = chance(state)
         if short > 0 and dice < 0.40:
             move = 0
-        elif short > 0 and dice < (0.66 if last else 0.48):
+        elif short > 0 and dice < (0.60 if last else 0.46):
             move = 1
-        elif dice < 0.66:
+        elif dice < 0.57:
             move = 2
-        elif dice < 0.82:
+        elif dice < 0.63:
             move = 3
-        elif dice < 0.94 or last:
+        elif dice < 0.95 or last:
             move = 5
         else:
             move = 4
         if u == 0:
             move = 1
-        grade = pick(state, 3)
+        grade = pick(state, Q.worth.shape[0])
         key[:] = Q.worth[grade]
         shake = (0.05, 0.3, 0.8)[pick(state, 3)]
         to_end = 0.0 if chance(state) < 0.5 else rules.end
@@ -304,6 +307,14 @@ def rounds(
             ng = 1
             for j in range(count[gone[0]]):
                 pool[int(items[gone[0], j, 0])] += 1
+        for g2 in range(nn):
+            if made[g2] > 0 and worth_of(P, spare[g2], made[g2]) > 0.3 * G.cost[slabs_new[g2]]:
+                at = seen_count[0] % seen.shape[0]
+                seen[at, 0] = slabs_new[g2]
+                seen[at, 1] = made[g2]
+                for j in range(made[g2]):
+                    seen[at, 2 + j] = int(spare[g2, j, 0])
+                seen_count[0] += 1
         d = 0.0
         for g2 in range(ng):
             d -= G.cost[gone[g2]]

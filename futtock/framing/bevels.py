@@ -126,18 +126,22 @@ def bevel_map(frames: Sequence[Frame], rows: int = 41) -> BevelMap:
     )
     # cants turn the bevel by their own angle: judge what is left without it
     x = np.array([f.plane.x_mm for f in frames])
-    jump = np.stack([_jumps(x, row, _same_stand(frames)) for row in lean])
+    jump = np.stack([_greatest(_jumps(x, row, _same_stand(frames))) for row in lean])
     return BevelMap(share, np.array([f.number for f in frames]), x, lean, jump)
 
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """Leans along one diagonal, frame by frame, and how far each stands off the fair run."""
+    """Leans along one diagonal, frame by frame, and how far each stands off the fair run.
+
+    ``usual_deg`` is the median of the jumps: what frames far apart show on fair lines too.
+    """
 
     name: str
     numbers: tuple[int, ...]
     lean_deg: Array
     jump_deg: Array
+    usual_deg: float
 
 
 def runs(frames: Sequence[Frame]) -> tuple[Run, ...]:
@@ -156,13 +160,17 @@ def runs(frames: Sequence[Frame]) -> tuple[Run, ...]:
             at += [(f, g) for g in girths[:1]]
         lean = np.array([np.interp(g, f.joint.girth_mm, f.joint.lean_deg) for f, g in at])
         x = np.array([f.plane.x_mm for f, _ in at])
-        jump = _jumps(x, lean, _same_stand([f for f, _ in at]))
-        out.append(Run(name, tuple(f.number for f, _ in at), lean, jump))
+        raw = _jumps(x, lean, _same_stand([f for f, _ in at]))
+        usual = float(np.median(np.abs(raw[2:-2]))) if len(raw) > 4 else 0.0
+        out.append(Run(name, tuple(f.number for f, _ in at), lean, _greatest(raw), usual))
     return tuple(out)
 
 
 def unfair(frames: Sequence[Frame], limit_deg: float = 0.5) -> list[Finding]:
-    """Findings where a bevel jumps from the run of its neighbours by more than the limit."""
+    """Findings where a bevel jumps from the run of its neighbours by more than the limit.
+
+    A jump must also be four times the usual one along its diagonal.
+    """
     return [
         kinds.UNFAIR_BEVELS.found(
             f"Frame {number}: the bevel on {run.name} is {lean:.1f} degrees, {jump:+.1f} off the"
@@ -174,7 +182,7 @@ def unfair(frames: Sequence[Frame], limit_deg: float = 0.5) -> list[Finding]:
         )
         for run in runs(frames)
         for number, lean, jump in zip(run.numbers, run.lean_deg, run.jump_deg, strict=True)
-        if abs(jump) > limit_deg
+        if abs(jump) > max(limit_deg, 4 * run.usual_deg)
     ]
 
 
@@ -189,11 +197,7 @@ def _same_stand(frames: Sequence[Frame]) -> NDArray[np.int64]:
 
 
 def _jumps(x: Array, lean: Array, group: NDArray[np.int64]) -> Array:
-    """Lean less the cubic through two neighbours on either side, within runs that stand alike.
-
-    A slip at a frame shows there whole and at its neighbours by two thirds and less, so only the
-    greatest jump within two frames is kept.
-    """
+    """Lean less the cubic through two neighbours on either side, within runs that stand alike."""
     n = len(x)
     jump = np.zeros_like(lean)
     if n < 5:
@@ -211,6 +215,15 @@ def _jumps(x: Array, lean: Array, group: NDArray[np.int64]) -> Array:
     )
     alike = (group[near] == group[k][:, None]).sum(axis=1) == 4
     jump[k] = np.where(alike, lean[k] - (weights * lean[near]).sum(axis=1), 0.0)
+    return jump
+
+
+def _greatest(jump: Array) -> Array:
+    """Jumps that are the greatest within two frames, the others 0.
+
+    A slip at a frame shows there whole, and at its neighbours by two thirds and less.
+    """
+    n = len(jump)
     worst = np.pad(np.abs(jump), 2)
     greatest = np.max([worst[i : i + n] for i in range(5)], axis=0)
     return np.where(np.abs(jump) < greatest, 0.0, jump)

@@ -27,6 +27,7 @@ def check_frames(frames: Sequence[Frame], settings: FramingSettings) -> list[Fin
         found += _timbers(f, settings)
     for a, b in pairwise(frames):
         found += _neighbours(a, b, settings)
+    found += _butts_in_line(frames, settings)
     found += _short_grain(frames, settings)
     return found
 
@@ -180,25 +181,33 @@ def _neighbours(a: Frame, b: Frame, settings: FramingSettings) -> Iterator[Findi
             read=f"{heel_gap_mm(a, b):.1f}",
             expected=f"at least {settings.heel_gap_mm:g}",
         )
-    if settings.butt_line_mm > 0:
-        ends = [
-            sorted({t.girth_mm[1] for t in f.timbers if t.side != "P" and t.number < _last(f, t)})
-            for f in (a, b)
-        ]
-        near = [
-            (p, q)
-            for p in ends[0]
-            for q in ends[1]
-            if abs(p - q) < settings.butt_line_mm - _NEAR_MM
-        ]
-        if near:
-            p, q = min(near, key=lambda pair: abs(pair[0] - pair[1]))
-            yield kinds.BUTTS_IN_LINE.found(
-                f"Frames {a.number} and {b.number} have butts at {p:.0f} and {q:.0f} mm of girth.",
-                line=b.number,
-                read=f"{abs(p - q):.1f}",
-                expected=f"at least {settings.butt_line_mm:g}",
-            )
+
+
+def _butts_in_line(frames: Sequence[Frame], settings: FramingSettings) -> Iterator[Finding]:
+    if settings.butt_line_mm <= 0:
+        return
+    ends = [
+        sorted({t.girth_mm[1] for t in f.timbers if t.side != "P" and t.number < _last(f, t)})
+        for f in frames
+    ]
+    near = [
+        (abs(p - q), b.number, p, q)
+        for (a, ends_a), (b, ends_b) in pairwise(zip(frames, ends, strict=True))
+        for p in ends_a
+        for q in ends_b
+        if abs(p - q) < settings.butt_line_mm - _NEAR_MM
+    ]
+    if near:
+        gap, number, p, q = min(near)
+        pairs = len({n for _, n, _, _ in near})
+        yield kinds.BUTTS_IN_LINE.found(
+            f"{pairs} of {len(frames) - 1} pairs of neighbouring frames have butts nearer than"
+            f" {settings.butt_line_mm:g} mm in line; the nearest are in frames {number - 1} and"
+            f" {number}, at {p:.0f} and {q:.0f} mm of girth.",
+            line=number,
+            read=f"{gap:.1f}",
+            expected=f"at least {settings.butt_line_mm:g}",
+        )
 
 
 def _last(f: Frame, t: Timber) -> int:

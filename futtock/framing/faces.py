@@ -135,10 +135,33 @@ class _Cutter(FaceSolver):
         if limits.keel_top is not None:
             *heel_at, on_keel = self.heel(limits.keel_top, u, v, at, u_low, v_low)
             heel = (heel_at[0], heel_at[1])
+        heel = self.outboard(heel, u, v, at)
         head = (u_high, v_high)
         if limits.head is not None:
             head = self.head(limits.head, u, v, at, u_high, v_high)
         return heel, head, on_keel
+
+    def outboard(
+        self, heel: tuple[Array, Array], u: Array, v: Array, at: Inside
+    ) -> tuple[Array, Array]:
+        """Heels that would lie across the centreline, brought back to it."""
+        p = self.planes
+        across = _along(p.out, self.values(*heel).o[..., None] - p.origin.T[:, :, None])[:, 0] < 0
+        if not across.any():
+            return heel
+        out = _along(p.out, at.o - p.origin.T[:, :, None])
+        crosses = (out[:, :-1] < 0) & (out[:, 1:] >= 0)
+        k, rows = crosses.argmax(axis=1), np.arange(len(u))
+        share = np.where(across, -out[rows, k] / (out[rows, k + 1] - out[rows, k]), 0.0)
+        start = [w[rows, k] + share * (w[rows, k + 1] - w[rows, k]) for w in (u, v)]
+
+        def miss(u: Array, v: Array, at: Inside) -> tuple[Array, Array, Array]:
+            away = at.o - p.origin.T[:, :, None]
+            return _along(p.out, away), _along(p.out, at.ou), _along(p.out, at.ov)
+
+        got_u, got_v, missed = self.end(start[0], start[1], miss)
+        good = across & crosses.any(axis=1) & (missed < 1e-3)
+        return np.where(good, got_u, heel[0]), np.where(good, got_v, heel[1])
 
     def heel(
         self, keel_top: Profile, u: Array, v: Array, at: Inside, u_low: Array, v_low: Array

@@ -19,6 +19,7 @@ from futtock.errors import Unavailable, Unreadable, Unwritable
 from futtock.yard import kinds
 
 _WAIT_SECONDS = 30.0
+_DAMAGE = ("malformed", "not a database", "Could not decode")
 
 
 class Broken(Exception):
@@ -251,7 +252,7 @@ def _told(path: Path) -> Iterator[None]:
         if "locked" in said:
             finding = kinds.BUSY.found(f"It was waited for {_WAIT_SECONDS:.0f} s.", file=path.name)
             raise Unwritable(f"'{path}' is held by another program.", [finding]) from None
-        if "malformed" in said or "not a database" in said:
+        if any(word in said for word in _DAMAGE):
             raise Broken(said) from None
         reason = "the disk is full" if "full" in said else said
         finding = kinds.CANNOT_WRITE.found(f"It cannot be written: {reason}.", file=path.name)

@@ -7,9 +7,9 @@ import json
 import os
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
-from typing import Any
+from typing import Any, NamedTuple
 
 from futtock.errors import Misused
 from futtock.yard.stages import CORRECTION, WORDS, frame_of, subject, tidy_mark
@@ -54,9 +54,10 @@ class Entry:
     seen: int | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Event:
+class Event(NamedTuple):
     """One record as the journal keeps it, its times in UTC as text (``...T10:02:00.000000Z``).
+
+    A named tuple, not a dataclass: a long journal makes a hundred thousand of them.
 
     ``seq`` counts from 1 without gaps; ``at`` is when it was done, ``entered`` when it was
     entered; ``frame`` and ``slab`` are what it touches; ``previous`` and ``hash`` chain it.
@@ -83,8 +84,8 @@ class Event:
 
     def sealed(self, seq: int, previous: str) -> Event:
         """The same record in its place in the chain."""
-        placed = replace(self, seq=seq, previous=previous)
-        return replace(placed, hash=seal(placed))
+        placed = self._replace(seq=seq, previous=previous)
+        return placed._replace(hash=seal(placed))
 
     def as_json(self) -> dict[str, Any]:
         """The record as an exported line holds it."""

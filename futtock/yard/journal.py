@@ -26,6 +26,7 @@ COPIES = "journal-copies"
 _CHUNK = 20_000
 _EVERY = 2**62
 _WAITED = 60.0
+_BODY = Event._fields.index("body")
 
 
 @dataclass(frozen=True, slots=True)
@@ -371,6 +372,22 @@ class Journal:
             entered = event.entered
         return (*self.findings, *found, *self._compare_copies(seals))
 
+    def make_good(self) -> tuple[Finding, ...]:
+        """Put records that do not match their seal, or are missing, back from the dated copies.
+
+        The file as it was is kept beside the new one. What was found is told; nothing is done
+        to a journal on a server, whose own backups are for that.
+        """
+        if not isinstance(self.place, Path):
+            raise Misused("A journal on a server is made good from the server's own backups.")
+        from futtock.yard.recover import recover
+
+        self._door.close()
+        try:
+            return recover(self.place, self._copies, "it was asked to be made good", force=True)
+        finally:
+            self._door = SqliteDoor(self.place, schema.SQLITE)
+
     def _compare_copies(self, seals: Mapping[int, str]) -> Iterator[Finding]:
         if self._copies is None:
             return
@@ -460,16 +477,16 @@ def _values(event: Event) -> dict[str, Any]:
 
 
 def _event(row: tuple[Any, ...]) -> Event:
-    seq, id, at, entered, who, mark, stage, sender, body, frame, slab, previous, hash = row
+    body = row[_BODY]
+    if body == "{}":
+        return Event._make((*row[:_BODY], {}, *row[_BODY + 1 :]))
     try:
-        read = {} if body == "{}" else json.loads(body)
+        read = json.loads(body)
     except ValueError:  # tampered with: the seal tells of it
         read = None
     if not isinstance(read, dict):
         read = {"unreadable": body}
-    return Event(
-        seq, id, at, entered, who, mark, stage, sender, read, frame, slab, previous, hash
-    )  # fmt: skip
+    return Event._make((*row[:_BODY], read, *row[_BODY + 1 :]))
 
 
 __all__ = ["COPIES", "FILE", "Entered", "Journal", "Unwritable", "place_of"]

@@ -23,7 +23,9 @@ _SMALLEST_RECORD = 150
 _BESIDE = ("", "-wal", "-shm")
 
 
-def recover(path: Path, copies: Copies | None, reason: str) -> tuple[Finding, ...]:
+def recover(
+    path: Path, copies: Copies | None, reason: str, *, force: bool = False
+) -> tuple[Finding, ...]:
     """Make a new journal of all that can be read, and keep the damaged one beside it.
 
     Parameters
@@ -34,6 +36,8 @@ def recover(path: Path, copies: Copies | None, reason: str) -> tuple[Finding, ..
         Its dated copies.
     reason
         What was found wrong.
+    force
+        Do it even where the file is sound.
 
     Returns
     -------
@@ -41,7 +45,7 @@ def recover(path: Path, copies: Copies | None, reason: str) -> tuple[Finding, ..
         What was found, how many records were got back, and which numbers are missing.
     """
     with in_turn(path.parent / ".futtock" / "journal.lock"):
-        if _sound(path, copies):  # another program has made it good meanwhile
+        if not force and _sound(path, copies):  # another program has made it good meanwhile
             return ()
         found = {e.seq: e for e in _salvaged(path) if seal(e) == e.hash}
         from_file = len(found)
@@ -77,10 +81,12 @@ def _sound(path: Path, copies: Copies | None) -> bool:
         with contextlib.closing(SqliteDoor(path)) as door:
             if door.version() != schema.HEAD or door.rows("PRAGMA quick_check") != [("ok",)]:
                 return False
-            last = door.rows(schema.LAST)
-    except (Broken, Unwritable):
+            rows = door.rows(f"SELECT {schema.COLUMNS} FROM events ORDER BY seq")
+        events = [_event_of_row(row) for row in rows]
+    except (Broken, Unwritable, ValueError, TypeError):
         return False
-    return copied <= (int(last[0][0]) if last else 0)
+    whole = all(seal(e) == e.hash for e in events)
+    return whole and copied <= (events[-1].seq if events else 0)
 
 
 def _salvaged(path: Path) -> Iterator[Event]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 from typing import Literal
 
 Of = Literal["timber", "frame", "slab", "vessel"]
@@ -72,6 +73,7 @@ _TIMBER = re.compile(r"(\d{1,4})-([PSC])-([fa])(\d{1,2})")
 _FRAME = re.compile(r"(\d{1,4})(?:-([PS]))?")
 
 
+@lru_cache(4096)
 def frame_of(mark: str) -> int | None:
     """The frame's number in a timber's or a frame's mark; None for anything else.
 
@@ -82,6 +84,7 @@ def frame_of(mark: str) -> int | None:
     return int(found[1]) if found else None
 
 
+@lru_cache(4096)
 def mark_of(text: str) -> Of:
     """What a mark marks: a timber, a frame (or half of one), else a slab.
 

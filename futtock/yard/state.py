@@ -343,4 +343,4 @@ def _amended(event: Event, put: Any) -> Event:
     if not isinstance(put, dict):
         return event
     body = {**event.body, **put["body"]} if isinstance(put.get("body"), dict) else event.body
-    return replace(event, at=put.get("at", event.at), who=put.get("who", event.who), body=body)
+    return event._replace(at=put.get("at", event.at), who=put.get("who", event.who), body=body)

@@ -340,11 +340,9 @@ def test_a_changed_record_shows(journal, column):
 
 def test_a_record_resealed_shows(journal):
     """Even a record sealed anew shows: in the chain, and against the dated copies."""
-    from dataclasses import replace
-
     for i in range(1, 6):
         journal.enter(Entry(f"12-P-f{i}", "moulded", "Ann"), NOW)
-    forged = replace(journal.events()[2], who="Ben")
+    forged = journal.events()[2]._replace(who="Ben")
     with sqlite3.connect(journal.place) as db:
         db.execute("DROP TRIGGER events_kept")
         db.execute("UPDATE events SET who = 'Ben', hash = ? WHERE seq = 3", (seal(forged),))
@@ -361,6 +359,22 @@ def test_a_missing_record_shows(journal):
         db.execute("DELETE FROM events WHERE seq = 3")
     db.close()
     assert [(f.code, f.line) for f in journal.verify()] == [("Y031", 3), ("Y032", 3)]
+
+
+def test_made_good_from_the_copies(journal):
+    """A record changed behind the journal's back is put back from the copies when that is asked."""
+    for i in range(1, 6):
+        journal.enter(Entry(f"12-P-f{i}", "moulded", "Ann"), NOW)
+    as_written = journal.events()
+    with sqlite3.connect(journal.place) as db:
+        db.execute("DROP TRIGGER events_kept")
+        db.execute("UPDATE events SET who = 'Ben' WHERE seq = 3")
+    db.close()
+    assert [f.code for f in journal.verify()] == ["Y030"]
+    (finding,) = journal.make_good()
+    assert "5 records were got back, 4 from it and 1 from the dated copies" in finding.message
+    assert journal.events() == as_written
+    assert journal.verify() == ()
 
 
 def test_export_and_import(journal, tmp_path):

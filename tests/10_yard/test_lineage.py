@@ -93,7 +93,7 @@ def test_unknown_timber(state):
 
 
 def test_a_hundred_thousand_records_fold_in_time():
-    """A long journal folds quickly: 100,000 records, with corrections, in under two seconds."""
+    """A journal of 100,000 records, with corrections, folds in two seconds of work."""
     from futtock.yard.event import corrected
     from futtock.yard.stages import STAGES
 
@@ -104,13 +104,11 @@ def test_a_hundred_thousand_records_fold_in_time():
         event = event.sealed(i + 1, previous)
         events.append(event)
         previous = event.hash
-    from dataclasses import replace
-
-    many = [replace(e, seq=k * 5000 + e.seq, id=f"{k}-{e.seq}") for k in range(19) for e in events]
+    many = [e._replace(seq=k * 5000 + e.seq, id=f"{k}-{e.seq}") for k in range(19) for e in events]
     undone = [corrected(e, "Ann", NOW) for e in many[::19]]
-    began = time.perf_counter()
+    began = time.process_time()
     state = fold([*many, *undone])
-    seconds = time.perf_counter() - began
+    seconds = time.process_time() - began
     assert len(many) + len(undone) == 100_000
     assert len(state.undone) == 5_000
     assert seconds < 2.0

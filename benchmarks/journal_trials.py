@@ -1,0 +1,314 @@
+"""Trials of the journal: killed, crowded, starved of disk, long. Prints a section for RESULTS.md.
+
+    python -m benchmarks.journal_trials [--kills 1000] [--seconds 60] [--postgres ADDRESS]
+
+Runs in a temporary folder; the small disk needs leave to mount one and is left out without it.
+"""
+
+from __future__ import annotations
+
+import argparse
+import platform
+import random
+import shutil
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from futtock.errors import Unreadable, Unwritable
+from futtock.yard import Entry, Journal
+
+WRITER = """
+import sys, time
+from datetime import UTC, datetime
+from pathlib import Path
+from futtock.yard import Entry, Journal
+place, who, seconds = sys.argv[1], sys.argv[2], float(sys.argv[3])
+journal = Journal(place if "://" in place else Path(place))
+until = time.monotonic() + seconds
+i = 0
+while time.monotonic() < until:
+    i += 1
+    entry = Entry(f"{i % 40 + 1}-P-f{i % 3 + 1}", "note", who, {"text": str(i)}, id=f"{who}-{i}")
+    began = time.perf_counter()
+    event = journal.enter(entry, datetime.now(UTC)).event
+    took = time.perf_counter() - began
+    sys.stdout.write(f"{event.id} {took:.6f}\\n")
+    sys.stdout.flush()
+"""
+
+
+def start(place: str, who: str, seconds: float) -> subprocess.Popen[str]:
+    """A writer in a program of its own; it tells each id once the entry is acknowledged."""
+    words = [sys.executable, "-c", WRITER, place, who, str(seconds)]
+    return subprocess.Popen(words, stdout=subprocess.PIPE, text=True)
+
+
+def told(output: str) -> list[tuple[str, float]]:
+    """Acknowledged ids with their times; a line cut off by a kill is none."""
+    whole = output.split("\n")[:-1]
+    return [(i, float(t)) for i, t in (line.split() for line in whole if line.count(" ") == 1)]
+
+
+def check(place: Path | str, ids: set[str]) -> tuple[int, int]:
+    """Acknowledged entries that are missing, and faults of chain, copies or order."""
+    with Journal(place) as journal:
+        faults = len([f for f in journal.verify() if f.code != "Y033"])
+        there = [e.id for e in journal.events()]
+    by_who: dict[str, list[int]] = {}
+    for name in there:
+        who, _, number = name.rpartition("-")
+        by_who.setdefault(who, []).append(int(number))
+    faults += sum(numbers != list(range(1, len(numbers) + 1)) for numbers in by_who.values())
+    faults += len(there) - len(set(there))
+    return len(ids - set(there)), faults
+
+
+def kills(folder: Path, count: int) -> str:
+    """Kill a writer so many times at random moments, start-up included."""
+    rng = random.Random(1889)
+    place = folder / "journal.sqlite"
+    ids: set[str] = set()
+    for n in range(count):
+        writer = start(str(place), f"k{n}", 60)
+        time.sleep(rng.uniform(0.05, 0.6))
+        writer.kill()
+        ids |= {i for i, _ in told(writer.communicate()[0])}
+    lost, faults = check(place, ids)
+    return (
+        f"| killed (SIGKILL) {count} times at random while writing | {len(ids)} entries "
+        f"acknowledged, {lost} lost, {faults} faults of chain, copies or order |"
+    )
+
+
+def crowd(place: Path | str, writers: int, seconds: float, what: str) -> str:
+    """So many writers at once for so long."""
+    with Journal(place):
+        pass
+    running = [start(str(place), f"c{n}", seconds) for n in range(writers)]
+    times: list[float] = []
+    ids: set[str] = set()
+    for writer in running:
+        for name, took in told(writer.communicate()[0]):
+            ids.add(name)
+            times.append(took)
+    lost, faults = check(place, ids)
+    p50 = statistics.median(times) * 1000
+    p99 = statistics.quantiles(times, n=100)[98] * 1000
+    return (
+        f"| {writers} writers for {seconds:.0f} s, {what} | {len(ids)} entries, {lost} lost, "
+        f"{faults} faults; median {p50:.0f} ms, p99 {p99:.0f}, longest {max(times) * 1000:.0f} |"
+    )
+
+
+def small_disk(folder: Path) -> str:
+    """Fill a small disk, again and again, with room made in between."""
+    disk = folder / "small"
+    disk.mkdir()
+    mounted = subprocess.run(
+        ["mount", "-t", "tmpfs", "-o", "size=300k", "tmpfs", disk], capture_output=True
+    )
+    if mounted.returncode:
+        return "| disk full | not tried: no disk can be mounted here |"
+    kept: list[str] = []
+    refused = 0
+    try:
+        size = 300
+        for _ in range(20):
+            with Journal(disk / "journal.sqlite", folder / "small-copies") as journal:
+                try:
+                    while True:
+                        entry = Entry(
+                            "1", "note", "d", {"text": "x" * 400}, id=f"d-{len(kept) + 1}"
+                        )
+                        kept.append(journal.enter(entry, datetime.now(UTC)).event.id)
+                except Unwritable:
+                    refused += 1
+            size += 150
+            subprocess.run(["mount", "-o", f"remount,size={size}k", disk], check=True)
+        with Journal(disk / "journal.sqlite", folder / "small-copies") as journal:
+            there = [e.id for e in journal.events()]
+            faults = len(journal.verify())
+    finally:
+        subprocess.run(["umount", disk], check=False)
+    lost = len(set(kept) - set(there))
+    return (
+        f"| disk full {refused} times (a small tmpfs) | {len(kept)} entries acknowledged, {lost} "
+        f"lost, {faults} faults; each refusal said so |"
+    )
+
+
+def damaged(folder: Path, count: int) -> str:
+    """Cut the file short or overwrite a part, at random, and recover from the copies."""
+    rng = random.Random(7)
+    whole = folder / "whole"
+    whole.mkdir()
+    with Journal(whole / "journal.sqlite") as journal:
+        entries = [Entry("1", "note", "d", {"text": "x" * 200}, id=f"d-{i}") for i in range(1, 801)]
+        journal.enter_all(entries, datetime.now(UTC))
+    back = 0
+    alone: list[float] = []
+    for n in range(count):
+        for copies in (True, False):
+            place = folder / f"damaged-{n}-{copies}"
+            shutil.copytree(whole, place)
+            if not copies:
+                shutil.rmtree(place / "journal-copies")
+            path = place / "journal.sqlite"
+            size = path.stat().st_size
+            with path.open("r+b") as file:
+                if n % 2:
+                    file.truncate(rng.randrange(size))
+                else:
+                    file.seek(rng.randrange(size))
+                    file.write(rng.randbytes(rng.randrange(1, 20_000)))
+            try:
+                with Journal(path) as journal:
+                    if journal.verify() and not journal.findings:
+                        journal.make_good()
+                    got = len(journal.events())
+                    clean = not [f for f in journal.verify() if f.code != "Y024"]
+            except Unreadable as error:  # nothing at all can be read, and there is no copy
+                if copies:
+                    raise
+                print(error, file=sys.stderr)
+                got = 0
+            if copies:
+                back += got == 800 and clean
+            else:
+                alone.append(got / 800)
+            shutil.rmtree(place)
+    return (
+        f"| file cut short or overwritten, {count} times | all 800 records back from the copies "
+        f"{back} times; without copies {100 * statistics.mean(alone):.0f} % of records on average |"
+    )
+
+
+def clock_back(folder: Path) -> str:
+    """The clock jumps back and forth by hours and years."""
+    rng = random.Random(3)
+    place = folder / "clock"
+    place.mkdir()
+    now = datetime(2031, 5, 5, tzinfo=UTC)
+    with Journal(place / "journal.sqlite") as journal:
+        for i in range(1, 501):
+            moment = now + timedelta(hours=rng.gauss(0, 2000))
+            journal.enter(Entry("1", "note", "t", {"text": str(i)}, id=f"t-{i}"), moment)
+        noted = len([f for f in journal.verify() if f.code == "Y033"])
+    lost, faults = check(place / "journal.sqlite", {f"t-{i}" for i in range(1, 501)})
+    return (
+        f"| clock set back and forth 500 times | {lost} lost, {faults} faults, order kept; "
+        f"{noted} jumps back noted |"
+    )
+
+
+def long_journal(folder: Path) -> str:
+    """A journal of 100,000 records: written, read and folded, verified."""
+    place = folder / "long"
+    place.mkdir()
+    words = ("moulded", "laid-out", "roughed", "rested", "flattened", "thicknessed", "bevelled")
+    with Journal(place / "journal.sqlite") as journal:
+        for k in range(10):
+            entries = [
+                Entry(
+                    f"{i % 90 + 1}-{'PS'[i % 2]}-{'fa'[i % 3 % 2]}{i % 5 + 1}",
+                    words[i % 7],
+                    f"w{i % 6}",
+                    {"slab": f"A-{i % 300}", "because": "x"} if i % 7 == 1 else {},
+                    id=f"l-{i}",
+                )
+                for i in range(k * 10_000, (k + 1) * 10_000)
+            ]
+            journal.take_in(_lines(journal, entries))
+        began, worked = time.perf_counter(), time.process_time()
+        state = journal.state()
+        folded, worked = time.perf_counter() - began, time.process_time() - worked
+        began = time.perf_counter()
+        faults = journal.verify()
+        verified = time.perf_counter() - began
+        began = time.perf_counter()
+        journal.enter(Entry("5-P-f1", "note", "z", {"text": "x"}), datetime.now(UTC))
+        entered = time.perf_counter() - began
+    size = (place / "journal.sqlite").stat().st_size / 1e6
+    assert state.last == 100_000
+    assert not faults
+    return (
+        f"| 100,000 records ({size:.0f} MB) | read and folded in {folded:.2f} s ({worked:.2f} s of "
+        f"work), verified with its copies in {verified:.2f} s, one more entered in "
+        f"{entered * 1000:.0f} ms |"
+    )
+
+
+def _lines(journal: Journal, entries: list[Entry]) -> list[str]:
+    """Entries as exported lines that follow on this journal."""
+    from futtock.yard.copies import line
+    from futtock.yard.event import FIRST, made
+
+    last = journal.last()
+    previous = journal.events(last - 1)[0].hash if last else FIRST
+    lines = []
+    for seq, entry in enumerate(entries, start=last + 1):
+        event = made(entry, datetime.now(UTC)).sealed(seq, previous)
+        previous = event.hash
+        lines.append(line(event.as_json()))
+    return lines
+
+
+def cold(folder: Path) -> str:
+    """One entry by a new program, from its start to its acknowledgement."""
+    place = folder / "cold"
+    place.mkdir()
+    times = []
+    for i in range(20):
+        began = time.perf_counter()
+        code = (
+            "import sys; from datetime import UTC, datetime; from pathlib import Path; "
+            "from futtock.yard import Entry, Journal; "
+            f"j = Journal(Path({str(place)!r}) / 'journal.sqlite'); "
+            f"print(j.enter(Entry('12-P-f{i + 1}', 'moulded', 'Ann'), datetime.now(UTC)).event.id)"
+        )
+        subprocess.run([sys.executable, "-c", code], check=True, capture_output=True)
+        times.append(time.perf_counter() - began)
+    return (
+        f"| an entry by a new program, 20 times (command line's own start apart) | median "
+        f"{statistics.median(times) * 1000:.0f} ms, longest {max(times) * 1000:.0f} ms |"
+    )
+
+
+def main() -> None:
+    """Run the trials and print their figures."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--kills", type=int, default=1000)
+    parser.add_argument("--seconds", type=float, default=60.0)
+    parser.add_argument("--postgres", default="")
+    wanted = parser.parse_args()
+    home = Path(tempfile.mkdtemp(prefix="futtock-trials-"))
+    print("## The journal\n")
+    print(
+        f"From `python -m benchmarks.journal_trials`, {datetime.now(UTC):%Y-%m-%d}, "
+        f"Python {platform.python_version()}, 2 cores shared with other work.\n"
+    )
+    print("| trial | outcome |\n| --- | --- |", flush=True)
+    try:
+        (home / "kills").mkdir()
+        (home / "crowd").mkdir()
+        print(cold(home), flush=True)
+        print(long_journal(home), flush=True)
+        print(clock_back(home), flush=True)
+        print(small_disk(home), flush=True)
+        print(damaged(home, 100), flush=True)
+        place = home / "crowd" / "journal.sqlite"
+        print(crowd(place, 20, wanted.seconds, "one SQLite file"), flush=True)
+        if wanted.postgres:
+            print(crowd(wanted.postgres, 20, wanted.seconds, "PostgreSQL"), flush=True)
+        print(kills(home / "kills", wanted.kills), flush=True)
+    finally:
+        shutil.rmtree(home, ignore_errors=True)
+
+
+if __name__ == "__main__":
+    main()

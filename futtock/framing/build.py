@@ -10,8 +10,8 @@ from futtock.errors import Interrupted
 from futtock.framing.bevels import unfair
 from futtock.framing.cants import propose_cants
 from futtock.framing.checks import check_frames
-from futtock.framing.divide import divide
-from futtock.framing.frame import Cant, Frame, Framing
+from futtock.framing.divide import Division, divide
+from futtock.framing.frame import Cant, Frame, Framing, LayerName, Side
 from futtock.framing.heels import heel_works
 from futtock.framing.plan import frame_planes
 from futtock.framing.settings import FramingSettings
@@ -59,6 +59,23 @@ def frame_hull(hull: Hull, settings: FramingSettings, report: Report = quiet) ->
         cants = propose_cants(hull, done, limits_of(hull, settings), settings)
     report(Progress("frames", len(frames), len(frames), f"{len(done)} frames"))
     return Framing(done, tuple(findings), largest, cants)
+
+
+def redivided(frame: Frame, division: Division, settings: FramingSettings) -> Frame:
+    """The frame with its timbers cut afresh by another division; nothing else changes."""
+    return replace(frame, timbers=cut_timbers([frame], [division], settings)[0])
+
+
+def division_of(frame: Frame) -> Division:
+    """The division that a frame's timbers were cut by."""
+
+    def butts(layer: LayerName, side: Side) -> tuple[float, ...]:
+        own = [t for t in frame.timbers if t.layer == layer and t.side in (side, "C")]
+        return tuple(t.girth_mm[1] for t in sorted(own, key=lambda t: t.number)[:-1])
+
+    starboard = Division(butts("f", "S"), butts("a", "S"))
+    port = Division(butts("f", "P"), butts("a", "P"))
+    return starboard if port == starboard else replace(starboard, port=port)
 
 
 def _halves(frames: tuple[Frame, ...], hull: Hull, settings: FramingSettings) -> tuple[Frame, ...]:

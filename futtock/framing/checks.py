@@ -16,6 +16,9 @@ from futtock.framing.settings import FramingSettings
 Array = NDArray[np.float64]
 
 _NEAR_MM = 0.5
+_BEARS_MM = (
+    25.0  # least of a heel over the keel worth calling a bearing; common practice, no source
+)
 
 
 def check_frames(frames: Sequence[Frame], settings: FramingSettings) -> list[Finding]:
@@ -25,6 +28,7 @@ def check_frames(frames: Sequence[Frame], settings: FramingSettings) -> list[Fin
         found += _bevels(f, settings)
         found += _butts(f, settings)
         found += _timbers(f, settings)
+        found += _heels(f)
     for a, b in pairwise(frames):
         found += _neighbours(a, b, settings)
     found += _butts_in_line(frames, settings)
@@ -137,6 +141,31 @@ def _timbers(f: Frame, settings: FramingSettings) -> Iterator[Finding]:
                 line=t.mark,
                 read=f"{t.wide_mm:.1f}",
                 expected=f"at most {settings.widest_mm:g}",
+            )
+
+
+def _heels(f: Frame) -> Iterator[Finding]:
+    """Half timbers that stand beside the keel, or hardly on it."""
+    if f.heel is None:
+        return
+    half = f.heel.half_siding_mm
+    for t in f.timbers:
+        if t.side != "S" or not len(t.heel_mm):
+            continue
+        bears = min(half, float(t.heel_mm[-1, 0])) - float(t.heel_mm[0, 0])
+        if bears <= 0:
+            yield kinds.HEEL_MISSES.found(
+                f"{t.mark}: the heel begins {-bears:.0f} mm outside the keel's side.",
+                line=t.mark,
+                read=f"{bears:.1f}",
+                expected=f"inside {half:.0f} mm of the centreline",
+            )
+        elif bears < _BEARS_MM:
+            yield kinds.HEEL_BEARS_LITTLE.found(
+                f"{t.mark}: the heel bears on {bears:.0f} mm of the keel's top.",
+                line=t.mark,
+                read=f"{bears:.1f}",
+                expected=f"at least {_BEARS_MM:g}",
             )
 
 

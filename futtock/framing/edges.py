@@ -42,6 +42,8 @@ class Edges:
         Distance of each far face aft of the joint face.
     drop_mm : (L,)
         How far each far heel lies below the joint's.
+    heel_mm : (L,)
+        Moulded size at the heel.
     onwards : (4 L, 2)
         Unit vectors against which edges are carried on past the heel: an inner edge that comes
         down at less than 45 degrees goes on level, so that the throat keeps its depth.
@@ -50,13 +52,14 @@ class Edges:
     def __init__(self, frames: Sequence[Frame]) -> None:
         rows: list[Array] = []
         chords: list[Array] = []
-        drops, s = [], []
+        drops, s, heels = [], [], []
         for f in frames:
             for layer, far, sign in ((f.layers[0], f.forward, -1.0), (f.layers[1], f.aft, 1.0)):
                 rows += [f.joint.edge_mm, f.joint.inner_mm, layer.far_edge_mm, layer.far_inner_mm]
                 chords += [layer.chord_deg, layer.inner_chord_deg]
                 drops.append(float(f.joint.edge_mm[0, 1] - far.edge_mm[0, 1]))
                 s.append(sign * f.plane.sided_mm)
+                heels.append(float(np.hypot(*(f.joint.inner_mm[0] - f.joint.edge_mm[0]))))
         self.points = np.stack(rows)
         self.tangents = tangents(self.points)
         dub = np.repeat([f.dub_mm for f in frames], 4)[:, None, None]
@@ -68,7 +71,7 @@ class Edges:
         self.onwards[np.abs(self.onwards[:, 1]) < np.sqrt(0.5)] = [1.0, 0.0]
         self._girth = np.stack([f.joint.girth_mm for f in frames for _ in "fa"])
         self._chords = np.stack(chords)
-        self.drop_mm, self.s_mm = np.array(drops), np.array(s)
+        self.drop_mm, self.s_mm, self.heel_mm = np.array(drops), np.array(s), np.array(heels)
 
     # --- girth, chords, places -------------------------------------------------------------
 

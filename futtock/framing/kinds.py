@@ -105,3 +105,9 @@ UNFAIR_BEVELS = Kind(
     "Bevels jump from frame to frame along a diagonal",
     "Look at the lines there: fair bevels come from fair lines.",
 )
+HEEL_BEARS_LITTLE = Kind(
+    "F018",
+    Severity.DOUBT,
+    "A heel bears on little of the keel",
+    "Give the frame a floor across the keel, or let the heel down on to the deadwood's side.",
+)

@@ -144,7 +144,9 @@ def _shapes(
     shapes = []
     for (k, t), foot, p, g, outer, inner, corner in parts:
         if foot:
-            shapes.append(_floor(p, g, outer, inner, foot, float(edges.s_mm[k])))
+            shapes.append(
+                _floor(p, g, outer, inner, foot, float(edges.s_mm[k]), float(edges.heel_mm[k]))
+            )
             continue
         heel, heel_far = _nothing(), _nothing()
         if len(t.heel_mm):
@@ -207,7 +209,13 @@ def _shifted(w: Array, first: Array, last: Array) -> Array:
 
 
 def _floor(
-    place: Array, girth: Array, outer: Array, inner: Array, foot: int, s_mm: float
+    place: Array,
+    girth: Array,
+    outer: Array,
+    inner: Array,
+    foot: int,
+    s_mm: float,
+    throat_mm: float,
 ) -> TimberShape:
     """A floor from its starboard half (4, n, 2): the foot drawn to the centreline, then twice."""
     place = place.copy()
@@ -218,9 +226,9 @@ def _floor(
     outer = outer.copy()
     outer[:foot] = np.degrees(np.arctan(float(place[0, 0, 1] - place[2, 0, 1]) / s_mm))
     place[1::2, 0, 0] = 0.0
-    for c in (1, 3):  # the throat is never less deep than the heel
-        depth = place[c, foot, 1] if place[c, foot, 1] > place[c - 1, foot, 1] else -np.inf
-        place[c, :foot, 1] = np.maximum(place[c, :foot, 1], depth)
+    for c in (1, 3):  # the throat is as deep as the moulded size at the heel
+        low = place[c, : place.shape[1] // 2, 1]
+        np.maximum(low, place[c - 1, foot, 1] + throat_mm, out=low)
 
     def both(points: Array) -> Array:
         return np.concatenate([(points * np.array([-1.0, 1.0]))[:0:-1], points])

@@ -44,16 +44,16 @@ def frame_planes(hull: Hull, settings: FramingSettings) -> tuple[FramePlane, ...
                     f"A cant is given for frame {number}, and there are frames 1 to {len(x)}."
                 )
             cant[number - 1] = angle
+    half = {n - 1 for n in settings.half_frames} if settings.half_frames != "propose" else set()
+    for k, at in enumerate(settings.added_mm):  # an added frame is known by its place
+        place = int(np.abs(x - at).argmin())
+        if k < len(settings.added_cants_deg) and settings.added_cants_deg[k]:
+            cant[place] = settings.added_cants_deg[k]
+        if k < len(settings.added_half) and settings.added_half[k]:
+            half.add(place)
     rake = rake_deg(hull, x) if settings.stand == "keel" else 0.0
     return tuple(
-        FramePlane(
-            k + 1,
-            float(x[k]),
-            float(cant[k]),
-            rake,
-            float(sided[k]),
-            settings.half_frames == "propose" or k + 1 not in settings.half_frames,
-        )
+        FramePlane(k + 1, float(x[k]), float(cant[k]), rake, float(sided[k]), k not in half)
         for k in range(len(x))
     )
 

@@ -27,6 +27,9 @@ class FramingSettings:
     left_out, added_mm
         Places of the regular plan without a frame (counted as the plan counts, from 1), and x of
         joint faces beyond it. Frames are numbered afresh, forward to aft.
+    added_cants_deg, added_half
+        Cants of the added frames, and whether they are half frames, in the order of ``added_mm``;
+        square and whole where not given.
     sided_mm
         Thickness of one layer; ``sided_changes`` as ``(number, mm)`` from that frame on.
     moulded_mm
@@ -36,7 +39,8 @@ class FramingSettings:
     strakes
         Strakes of another thickness (garboard, wale): see :class:`futtock.framing.strakes.Strake`.
     heads
-        ``"sheer"``, or the height of a level line in mm above base at which heads stop.
+        ``"sheer"``, the name of another line whose heights the table gives, or the height of a
+        level line in mm above base, at which heads stop.
     head_over_mm, heel_over_mm
         Left long at head and heel.
     floors
@@ -105,8 +109,10 @@ class FramingSettings:
     spacing_changes: tuple[tuple[int, float], ...] = ()
     left_out: tuple[int, ...] = ()
     added_mm: tuple[float, ...] = ()
+    added_cants_deg: tuple[float, ...] = ()
+    added_half: tuple[bool, ...] = ()
     sided_changes: tuple[tuple[int, float], ...] = ()
-    heads: Literal["sheer"] | float = "sheer"
+    heads: str | float = "sheer"
     head_over_mm: float = 0.0
     heel_over_mm: float = 0.0
     floors: Literal["separate", "in frame"] = "separate"

@@ -37,8 +37,8 @@ class Standing:
 def limits_of(hull: Hull, settings: FramingSettings) -> Limits:
     """Where heels and heads stop: the keel's top, if known, and the sheer or a stated height."""
     keel_top = hull.profiles.get("keel top")
-    if settings.heads == "sheer":
-        return Limits(keel_top, hull.profiles.get("sheer"))
+    if isinstance(settings.heads, str):
+        return Limits(keel_top, hull.profiles.get(settings.heads))
     level = settings.heads
     return Limits(keel_top, lambda x: np.full_like(x, level))
 
@@ -79,7 +79,7 @@ def stand_frames(hull: Hull, planes: tuple[FramePlane, ...], settings: FramingSe
     faces, layers, folded = _edges(got, plain, planes, settings)
     on_keel = _of_all(got.on_keel)
     marks = frame_marks(planes, got.edge[1::3], got.tangent[1::3], got.girth_mm[1::3], settings)
-    findings += _heads_and_heels(limits, planes, face_planes(planes), got)
+    findings += _heads_and_heels(limits, planes, face_planes(planes), got, str(settings.heads))
     frames = []
     for k, plane in enumerate(planes):
         m = 3 * k + 1
@@ -114,10 +114,13 @@ def _of_all(flags: Flags) -> Flags:
 
 
 def _heads_and_heels(
-    limits: Limits, planes: tuple[FramePlane, ...], cut_at: Planes, got: Cut
+    limits: Limits, planes: tuple[FramePlane, ...], cut_at: Planes, got: Cut, named: str
 ) -> list[Finding]:
     """Heads below their stated height, and heels that the keel's top does not carry."""
     found: list[Finding] = []
+    if limits.head is None and named != "sheer":
+        said = f"The table gives no heights of {named}, so heads stop at the sheer."
+        found.append(kinds.NO_HEAD.found(said, read=named))
     if limits.head is not None:
         end = got.edge[:, -1]
         head = cut_at.origin + end[:, :1] * cut_at.out + end[:, 1:] * cut_at.up

@@ -130,6 +130,11 @@ def _figures(
     share = np.linspace(0, 1, _SAMPLES)
     w = _spread(ends.start, ends.stop, share)
     place = edges.at(np.repeat(layer, _SAMPLES), w.reshape(4, -1)).reshape(4, q, -1, 2)
+    crossing = np.array([t.side == "C" for _, t in timbers])
+    for c in np.flatnonzero(crossing).tolist():  # a floor's throat: see the outlines
+        for inner in (1, 3):
+            low = place[inner, c, : _SAMPLES // 2, 1]
+            np.maximum(low, place[inner - 1, c, 0, 1] + edges.heel_mm[layer[c]], out=low)
     middle = place.mean(axis=0)
     corners = place[::2, :, 0].copy()  # (2, q, 2): the outer edge's start where there is no corner
     for k, both in enumerate(ends.corners):
@@ -139,7 +144,6 @@ def _figures(
     ring = np.concatenate(
         [np.moveaxis(place, 0, 1).reshape(q, -1, 2), np.moveaxis(corners, 0, 1)], axis=1
     )
-    crossing = np.array([t.side == "C" for _, t in timbers])
     along = middle[:, -1] - middle[:, 0]
     along[crossing] = [1.0, 0.0]
     along /= np.hypot(along[:, 0], along[:, 1])[:, None]

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import settings as given_settings
 from hypothesis import strategies as st
 
-from futtock.framing.build import frame_hull
+from futtock.framing.build import division_of, frame_hull, redivided
 from futtock.framing.divide import divide, division_rows, divisions
 from futtock.framing.plan import frame_planes
 from futtock.framing.stand import stand_frames
@@ -124,3 +124,17 @@ def test_the_same_hull_is_divided_the_same_way_twice(frames):
     """Dividing is deterministic."""
     stated = settings(longest_mm=1200.0, cants="none")
     assert divide(frames, stated) == divide(frames, stated)
+
+
+def test_another_division_changes_the_timbers_alone():
+    """A frame cut by another legal division keeps its faces; cut by its own it is the same."""
+    stated = settings(longest_mm=1400.0, cants="none")
+    frame = frame_hull(sphere(), stated).frames[1]
+    again = redivided(frame, division_of(frame), stated)
+    assert [t.mark for t in again.timbers] == [t.mark for t in frame.timbers]
+    assert [t.girth_mm for t in again.timbers] == [t.girth_mm for t in frame.timbers]
+    other = divisions(frame, stated)[-1]
+    assert other.every != division_of(frame).every
+    changed = redivided(frame, other, stated)
+    assert division_of(changed).every == other.every
+    assert changed.joint is frame.joint

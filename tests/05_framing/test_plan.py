@@ -135,3 +135,29 @@ def test_a_hull_without_a_keel_top_stops_opposite_the_rabbet():
         assert not frame.on_keel
         for face in (frame.forward, frame.joint, frame.aft):
             assert face.uv[0, 1] == pytest.approx(0.25, abs=1e-9)
+
+
+def test_added_frames_may_be_canted_or_half():
+    """An added frame carries its own cant and may land on deadwood."""
+    stated = settings(
+        cants="none",
+        added_mm=(5100.0, 6300.0),
+        added_cants_deg=(8.0, 0.0),
+        added_half=(False, True),
+    )
+    planes = {p.x_mm: p for p in frame_planes(sphere(), stated)}
+    assert planes[5100.0].cant_deg == 8.0
+    assert not planes[6300.0].full
+    assert planes[4800.0].cant_deg == 0.0
+    assert planes[5100.0].full
+
+
+def test_heads_may_stop_at_another_line_of_the_table():
+    """A named line ends the faces; one that the table lacks is said, and the sheer taken."""
+    wale = keeled(wale=lambda x: 2400.0 + 0.01 * (x - 6000.0))
+    framing = frame_hull(wale, settings(heads="wale", cants="none"))
+    for frame in framing.frames:
+        want = 2400.0 + 0.01 * (frame.plane.x_mm - 6000.0)
+        assert frame.joint.edge_mm[-1, 1] == pytest.approx(want, abs=1e-4)
+    lacking = frame_hull(wale, settings(heads="rail", cants="none"))
+    assert [f.read for f in lacking.findings if f.code == "F016"] == ["rail"]

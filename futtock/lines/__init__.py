@@ -19,13 +19,23 @@ _WHERE = {
     "Surface": "surface",
     "Trim": "surface",
     "Turn": "heightfield",
+    "RestoreSettings": "restoring",
+    "Survey": "survey",
+    "Zone": "as_found",
+    "bends": "fairness",
     "buttock": "curves_on_hull",
     "diagonal": "curves_on_hull",
+    "fair_survey": "standing",
     "parameter_grid": "curves_on_hull",
     "plane_cut": "curves_on_hull",
+    "read_survey": "survey",
+    "sample_table": "sampled",
     "section": "curves_on_hull",
     "warm": "warming",
     "waterline": "curves_on_hull",
+    "where_to_measure": "fairness",
+    "write_ends": "sampled",
+    "write_table": "sampled",
 }
 
 __all__ = sorted(_WHERE)

@@ -13,7 +13,8 @@ from futtock.errors import Unsolvable
 from futtock.findings import Finding
 from futtock.lines import kinds
 from futtock.lines.curves import Bounds, bounds_of
-from futtock.lines.figures import Figure, figures_of, wild
+from futtock.lines.fairness import where_to_measure
+from futtock.lines.figures import Figure, Readings, figures_of, wild
 from futtock.lines.fitting import CANDIDATES, Side, fit_side
 from futtock.lines.heightfield import HeightField
 from futtock.lines.hydrostatics import Hydrostatics, hydrostatics
@@ -115,9 +116,46 @@ def _fair(table: OffsetTable, settings: FairSettings, report: Report) -> Fairing
     ]
     if water is not None and hydro is None:
         findings.append(kinds.DRY.found(f"The hull does not reach a waterline at {water:.0f} mm."))
+    findings += _account(table, figures, readings, side, hull, settings)
     report(Progress("fair", 4, 4, "fair"))
     rms = float(np.sqrt((good**2).mean())) if len(good) else float("nan")
     return Fairing(hull, points, hydro, rms, sigma, tuple(findings), side, bounds)
+
+
+def _account(
+    table: OffsetTable,
+    figures: tuple[Figure, ...],
+    readings: Readings,
+    side: Side,
+    hull: Hull,
+    settings: FairSettings,
+) -> list[Finding]:
+    """What else is to be said of a fairing: figures without a place, scatter, scanty places."""
+    out = []
+    placed = {int(k) for k in readings.figure}
+    loose = {
+        f.line
+        for k, f in enumerate(figures)
+        if k not in placed and f.coordinate in ("y", "d") and f.what not in ("keel", "bearding")
+    }
+    judged = {f.line for k, f in enumerate(figures) if k in placed}
+    for line in sorted(loose - judged):
+        said = f"The row '{line}' has no heights (or no plane) to place it by; it was passed over."
+        out.append(kinds.UNPLACED.found(said, file=table.file, line=line))
+    scale = max(f.settled.scale for f in side.fits)
+    if scale > 1.3:
+        said = (
+            f"The figures scatter about {scale:.1f} times as widely as the tolerance of "
+            f"{settings.tolerance_mm:.2f} mm says."
+        )
+        out.append(kinds.BATTENED.found(said, file=table.file))
+    for p in where_to_measure(hull, most=3, times=4.0):
+        said = (
+            f"Near x {p.at_mm[0]:.0f}, half-breadth {p.at_mm[1]:.0f}, height {p.at_mm[2]:.0f} mm "
+            f"the surface is known to {p.spread_mm:.1f} mm and {p.lean_deg:.2f} degrees only."
+        )
+        out.append(kinds.SCANTY.found(said, file=table.file))
+    return out
 
 
 def _doubt_words(p: FairPoint) -> str:

@@ -16,9 +16,9 @@ from futtock.layout.exact import Court
 from futtock.layout.islands import Clock, Island, rules_of, searched
 from futtock.layout.mend import mended
 from futtock.layout.placement import Bound, Layout, Placement
-from futtock.layout.poses import Store
 from futtock.layout.problem import Problem, prepare
 from futtock.layout.settings import LaySettings
+from futtock.layout.store import Store
 from futtock.moulds.mould import Mould
 from futtock.progress import Report, quiet
 from futtock.stock.slab import Slab
@@ -66,7 +66,7 @@ def lay(
     locks
         Placements that stay as they are.
     store
-        Where found poses are kept between runs (:class:`futtock.layout.poses.FolderStore`).
+        Where found poses are kept between runs (:class:`futtock.layout.store.FolderStore`).
     problem
         What :func:`futtock.layout.problem.prepare` gave for the same moulds, slabs and settings.
 

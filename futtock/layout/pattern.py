@@ -75,16 +75,15 @@ def resampled(ring: Array, step: float) -> tuple[Array, Array]:
     keep = size > 1e-9
     ring, edge, size = ring[keep], edge[keep], size[keep]
     inward = np.c_[-edge[:, 1], edge[:, 0]] / size[:, None]
-    points, normals = [], []
-    for k in range(len(ring)):
-        m = max(1, int(np.ceil(size[k] / step)))
-        t = np.arange(m)[:, None] / m
-        points.append(ring[k] + t * edge[k])
-        n = np.repeat(inward[k][None], m, 0)
-        mean = inward[k] + inward[k - 1]
-        n[0] = mean / max(float(np.hypot(*mean)), 1e-9)
-        normals.append(n)
-    return np.vstack(points), np.vstack(normals)
+    parts = np.maximum(1, np.ceil(size / step).astype(int))
+    which = np.repeat(np.arange(len(ring)), parts)
+    first = np.cumsum(parts) - parts
+    share = (np.arange(len(which)) - first[which]) / parts[which]
+    points = ring[which] + share[:, None] * edge[which]
+    normals = inward[which]
+    mean = inward + np.roll(inward, 1, axis=0)
+    normals[first] = mean / np.maximum(np.hypot(*mean.T), 1e-9)[:, None]
+    return points, normals
 
 
 def decimated(ring: Array, tolerance: float = 0.05) -> Array:
@@ -247,7 +246,7 @@ def patterns_of(moulds: Sequence[Mould], settings: LaySettings, step: float = 5.
     for mould in moulds:
         shape, _ = _shape(mould)
         faces = [(shape.up, 2)] if shape.both else [(shape.up, 0), (shape.down, 1)]
-        rows = np.vstack([np.c_[discs_of(r), np.full(len(discs_of(r)), f)] for r, f in faces])
+        rows = np.vstack([np.insert(discs_of(r), 3, f, axis=1) for r, f in faces])
         middle = int(np.argmin(np.hypot(rows[:, 0], rows[:, 1]) + 1e6 * (rows[:, 2] < 4.0)))
         weight = np.where(rows[:, 2] > 4.0, 1.0, 0.6)
         from_middle = compiled.spread(np.ascontiguousarray(rows[:, :2]), weight, middle)

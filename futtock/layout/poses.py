@@ -5,8 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
-from pathlib import Path
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +13,8 @@ from numpy.typing import NDArray
 from futtock.errors import Interrupted
 from futtock.layout.ground import Ground
 from futtock.layout.pattern import Patterns
+from futtock.layout.store import FolderStore as FolderStore
+from futtock.layout.store import Store
 from futtock.progress import Progress, Report, quiet
 
 if TYPE_CHECKING:
@@ -29,38 +30,6 @@ THREADS = 2
 _MADE = "p4"  # changes when the search for poses does
 
 
-class Store(Protocol):
-    """Where found poses are kept between runs: by a key of what they were found from."""
-
-    def load(self, key: str) -> tuple[Raster, Ints] | None:
-        """What was kept under a key, or None."""
-
-    def save(self, key: str, row: Raster, start: Ints) -> None:
-        """Keep this under a key."""
-
-
-class FolderStore:
-    """Keeps poses as files in a folder; whatever cannot be read is found again."""
-
-    def __init__(self, folder: Path) -> None:
-        self.folder = folder
-
-    def load(self, key: str) -> tuple[Raster, Ints] | None:
-        """See :class:`Store`."""
-        try:
-            with np.load(self.folder / f"poses-{key}.npz", allow_pickle=False) as kept:
-                return kept["row"], kept["start"]
-        except (OSError, KeyError, ValueError, EOFError):
-            return None
-
-    def save(self, key: str, row: Raster, start: Ints) -> None:
-        """See :class:`Store`. Written beside and moved, so that no half file is ever read."""
-        self.folder.mkdir(parents=True, exist_ok=True)
-        part = self.folder / f"poses-{key}.part.npz"
-        np.savez(part, row=row, start=start)
-        part.replace(self.folder / f"poses-{key}.npz")
-
-
 def steps_mm(P: Patterns) -> tuple[float, float]:
     """Spacing of tried places along and across a slab: closer for slighter timbers."""
     if not len(P.area):
@@ -69,14 +38,20 @@ def steps_mm(P: Patterns) -> tuple[float, float]:
     return (30.0, 15.0) if wide < 130.0 else (30.0, 20.0)
 
 
-def _key(P: Patterns, G: Ground, k: int, wanted: NDArray[np.bool_], cap: int) -> str:
-    h = hashlib.sha256(_MADE.encode())
-    for part in (P.disc, P.disc_off, P.grain, wanted, np.array([cap])):
+def _first_key(P: Patterns, cap: int) -> hashlib.blake2b:
+    h = hashlib.blake2b(f"{_MADE} {cap}".encode(), digest_size=16)
+    for part in (P.disc, P.disc_off, P.grain):
         h.update(np.ascontiguousarray(part).tobytes())
+    return h
+
+
+def _key(first: hashlib.blake2b, G: Ground, k: int, wanted: NDArray[np.bool_]) -> str:
+    h = first.copy()
+    h.update(wanted.tobytes())
     a, b = G.off[k], G.off[k + 1]
     for raster in (G.top, G.bottom, G.grain):
         h.update(raster[a:b].tobytes())
-    return h.hexdigest()[:32]
+    return "poses-" + h.hexdigest()
 
 
 def find_poses(
@@ -97,20 +72,21 @@ def find_poses(
 
     n, m = wanted.shape
     along, across = steps_mm(P)
+    first = _first_key(P, cap)
 
     def one(k: int) -> tuple[Raster, Ints]:
         use = np.ascontiguousarray(wanted[:, k])
         if not use.any():
             return np.empty((0, 5), np.float32), np.zeros(n + 1, np.int64)
-        key = _key(P, G, k, use, cap) if store is not None else ""
-        if store is not None and (kept := store.load(key)) is not None:
-            return kept
+        key = _key(first, G, k, use) if store is not None else ""
+        if store is not None and (kept := store.load(key)) is not None and "start" in kept:
+            return kept["row"], kept["start"]
         start = np.zeros(n + 1, np.int64)
         out = np.empty((int(use.sum()) * cap, 5), np.float32)
         got = scan.places(P, G, k, use, along, across, SLACK_MM, EASE, cap, seed, out, start)
         row = out[:got].copy()
         if store is not None:
-            store.save(key, row, start)
+            store.save(key, {"row": row, "start": start})
         return row, start
 
     rows: list[Raster] = []

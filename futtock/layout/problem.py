@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -15,8 +15,9 @@ from futtock.layout.exact import sound_polygon, thickness_needed
 from futtock.layout.ground import Ground, ground_of
 from futtock.layout.pattern import Member, Patterns, members_of, patterns_of
 from futtock.layout.placement import Placement
-from futtock.layout.poses import CAP, Store, find_poses, kept_poses
+from futtock.layout.poses import CAP, find_poses, kept_poses
 from futtock.layout.settings import LaySettings
+from futtock.layout.store import Store
 from futtock.moulds.mould import Mould
 from futtock.progress import Progress, Report, quiet
 from futtock.stock.slab import Slab
@@ -202,8 +203,12 @@ def prepare(
     *,
     store: Store | None = None,
     cap: int = CAP,
+    only: Collection[str] | None = None,
 ) -> Problem:
-    """Make everything ready. Timbers and slabs that cannot be used come out as findings."""
+    """Make everything ready. Timbers and slabs that cannot be used come out as findings.
+
+    With ``only``, poses are sought for the timbers of these marks alone.
+    """
     good, findings = usable_moulds(moulds)
     rack, more = usable_slabs(slabs, settings)
     findings += more
@@ -227,9 +232,18 @@ def prepare(
     sound = np.array([float(sound_polygon(s.bottom_mm).area) for s in rack]) / 1e6
     reach = 30.0 + (float(patterns.disc[:, 2].max()) if len(patterns.disc) else 60.0)
     ground = ground_of(
-        rack, settings, begun_cost(rack, sound, settings), reach_mm=max(reach, 95.0), report=report
+        rack,
+        settings,
+        begun_cost(rack, sound, settings),
+        reach_mm=max(reach, 95.0),
+        report=report,
+        store=store,
     )
-    rows, starts = find_poses(patterns, ground, may, report, store=store, cap=cap)
+    wanted = may.copy()
+    if only is not None:
+        asked = {w.pattern for w in member if good[w.mould].mark in only}
+        wanted[[i for i in range(len(drawn)) if i not in asked]] = False
+    rows, starts = find_poses(patterns, ground, wanted, report, store=store, cap=cap)
     poses = kept_poses(rows, starts, patterns)
     return Problem(
         tuple(good),

@@ -17,8 +17,8 @@ from futtock.layout.document import layout_json, placements_from_json
 from futtock.layout.exact import Court
 from futtock.layout.lay import lay
 from futtock.layout.placement import Placement
-from futtock.layout.poses import FolderStore
 from futtock.layout.settings import LaySettings, Weights
+from futtock.layout.store import FolderStore
 
 SETTINGS = LaySettings(kerf_mm=6.0)
 

@@ -77,16 +77,20 @@ def framing_settings(
         spacing_changes=changes,
         left_out=framing.omit,
         added_mm=tuple(a.x_mm for a in framing.add),
+        added_cants_deg=tuple(a.angle_deg for a in framing.add),
+        added_half=tuple(a.half for a in framing.add),
         sided_changes=tuple((s.from_frame, s.sided_mm) for s in framing.sided[1:]),
-        heads="sheer" if isinstance(framing.heads, str) else framing.heads,
+        heads=framing.heads,
         head_over_mm=framing.head_over_mm,
         heel_over_mm=framing.heel_over_mm,
         floors=framing.floors,
+        floor_layer=framing.floor_layer,
         half_frames="propose" if framing.half == "propose" else _listed(framing.half),
         cants=cants if isinstance(cants, str) else tuple((c.frame, c.angle_deg) for c in cants),
         stand=framing.stand,
         full_mm=framing.full_mm,
         inner=framing.inner,
+        inner_round_mm=framing.inner_round_mm,
         longest_mm=vessel.futtocks.longest_mm,
         shortest_mm=min(vessel.futtocks.shortest_mm or 1.0, vessel.futtocks.longest_mm),
         butt_shift_mm=vessel.futtocks.butt_shift_mm,
@@ -97,6 +101,7 @@ def framing_settings(
         largest_bevel_deg=framing.largest_bevel_deg,
         heel_gap_mm=framing.heel_gap_mm,
         saw_bevel_deg=max(vessel.saw.head_left_deg, vessel.saw.head_right_deg),
+        keel_siding_mm=vessel.heels.keel_siding_mm or 0.0,
         notch_mm=vessel.heels.depth_mm,
         setting_in_mm=vessel.heels.setting_in_mm,
         notch_sawn=vessel.heels.sawn,
@@ -104,9 +109,15 @@ def framing_settings(
         limber_mm=vessel.heels.limber_high_mm,
         limber_wide_mm=vessel.heels.limber_wide_mm,
         heel_bolt_mm=vessel.heels.bolt_mm,
-        diagonals=tuple((n, d.height_mm, d.slope_deg) for n, d in vessel.diagonals.items()),
+        diagonals=tuple(
+            (n, d.height_mm, d.slope_deg)
+            for n, d in vessel.diagonals.items()
+            if n in (framing.sirmarks or vessel.diagonals)
+        ),
+        cross_spall_mm=framing.cross_spall_mm or 0.0,
         declivity_deg=framing.declivity_deg,
-        levels_mm=() if vessel.lines.waterline_mm is None else (vessel.lines.waterline_mm,),
+        levels_mm=framing.levels_mm
+        or (() if vessel.lines.waterline_mm is None else (vessel.lines.waterline_mm,)),
     )
 
 

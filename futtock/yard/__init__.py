@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from futtock.yard.event import Entry, Event, code_text, read_code
+    from futtock.yard.event import Entry, Event, read_code
     from futtock.yard.journal import Entered, Journal, place_of
     from futtock.yard.lineage import Lineage, standing_timbers, trace
     from futtock.yard.outlook import Forecast, forecast
@@ -26,7 +26,6 @@ __all__ = [
     "YardPlan",
     "YardState",
     "build_order",
-    "code_text",
     "fold",
     "forecast",
     "place_of",
@@ -37,7 +36,7 @@ __all__ = [
 ]
 
 _HOMES = {
-    "event": ("Entry", "Event", "code_text", "read_code"),
+    "event": ("Entry", "Event", "read_code"),
     "outlook": ("Forecast", "forecast"),
     "journal": ("Entered", "Journal", "place_of"),
     "plan": ("YardPlan", "build_order", "work_left"),

@@ -17,6 +17,9 @@ from futtock.yard.stages import CORRECTION, WORDS, frame_of, subject, tidy_mark
 FIRST = "0" * 64
 """What the first record is chained to."""
 
+CODE = "futtock"
+"""What the code on a print begins with."""
+
 _LONGEST_BODY = 65_536
 _NAME = re.compile(r"[^\x00-\x1f\x7f]{1,80}")
 _ID = re.compile(r"[A-Za-z0-9._:-]{1,80}")
@@ -150,7 +153,8 @@ def made(entry: Entry, now: datetime) -> Event:
         near = difflib.get_close_matches(word, WORDS, n=1)
         hint = f"; perhaps '{near[0]}' is meant" if near else f"; known are {', '.join(WORDS)}"
         raise Misused(f"'{entry.stage}' is no stage{hint}.")
-    mark = tidy_mark(entry.mark)
+    scanned = entry.mark.strip().lower().startswith(f"{CODE}:")
+    mark = read_code(entry.mark)[0] if scanned else tidy_mark(entry.mark)
     for what, text in (("mark", mark), ("name of who did it", entry.who.strip())):
         if not _NAME.fullmatch(text):
             raise Misused(f"The {what} is '{text[:90]}'; expected 1 to 80 letters.")
@@ -245,29 +249,17 @@ def _check_size(body: Mapping[str, Any]) -> None:
         raise Misused(f"The particulars of an entry have {size} letters; {_LONGEST_BODY} at most.")
 
 
-_CODE = re.compile(r"futtock:(?P<mark>[^?#]+)(?:\?(?P<rest>[^#]*))?", re.IGNORECASE)
-
-
-def code_text(mark: str, stage: str = "", revision: str = "") -> str:
-    """The text of the code printed on a traveller or a mould.
-
-    >>> code_text("12-P-f2"), code_text("12", "bedded", "r3")
-    ('futtock:12-P-f2', 'futtock:12?stage=bedded&rev=r3')
-    """
-    parts = [f"{k}={v}" for k, v in (("stage", stage), ("rev", revision)) if v]
-    return f"futtock:{mark}" + ("?" + "&".join(parts) if parts else "")
-
-
 def read_code(text: str) -> tuple[str, str, str]:
     """Mark, stage and revision of a scanned code (or of a plain mark); empty where not in it.
 
-    >>> read_code("futtock:12?stage=bedded&rev=r3"), read_code("12-p-f2")
-    (('12', 'bedded', 'r3'), ('12-P-f2', '', ''))
+    A print's code reads ``futtock:REVISION:MARK``; a stage may follow, as ``futtock:r3:12:bedded``.
+
+    >>> read_code("futtock:r3:12-P-f2"), read_code("futtock:r3:12:bedded"), read_code("12-p-f2")
+    (('12-P-f2', '', 'r3'), ('12', 'bedded', 'r3'), ('12-P-f2', '', ''))
     """
-    found = _CODE.fullmatch(text.strip())
-    if not found:
-        if ":" in text or not text.strip():
-            raise Misused(f"'{text[:80]}' is no code of this yard.")
-        return tidy_mark(text), "", ""
-    pairs = dict(p.split("=", 1) for p in (found["rest"] or "").split("&") if "=" in p)
-    return tidy_mark(found["mark"]), pairs.get("stage", ""), pairs.get("rev", "")
+    parts = text.strip().split(":")
+    if len(parts) == 1 and parts[0]:
+        return tidy_mark(parts[0]), "", ""
+    if parts[0].lower() != CODE or not 3 <= len(parts) <= 4 or not parts[2]:
+        raise Misused(f"'{text[:80]}' is no code of this yard.")
+    return tidy_mark(parts[2]), parts[3] if len(parts) == 4 else "", parts[1]

@@ -115,6 +115,7 @@ def forecast(
     plan: YardPlan,
     now: datetime,
     *,
+    dry: Mapping[int, date] | None = None,
     runs: int = 1000,
     seed: int = 0,
     gains: bool = True,
@@ -132,6 +133,9 @@ def forecast(
         People, machines, days.
     now
         The clock's time, with its zone.
+    dry
+        Day from which the slabs of a frame's timbers are dry enough to be roughed out, by the
+        frame's number (see :func:`futtock.yard.drying.dry_on`); absent: they are.
     runs, seed
         How many runs, and the start of their random numbers: the same for the same.
     gains
@@ -149,6 +153,7 @@ def forecast(
     order = build_order(open_frames, plan.control_every, plan.out_at_once, begun)
     earlier = len(frames) - len(open_frames)
     queue = [open_frames[n] for n in order]
+    wet = [plan.hours_until(first, dry[n]) if dry and n in dry else 0.0 for n in order]
     extra = _resources(plan, queue) if gains else []
     total = runs + len(extra) * (runs // 5)
 
@@ -157,7 +162,7 @@ def forecast(
         for i in range(count):
             if not report(Progress("forecast", done + i, total, f"{done + i} of {total} runs")):
                 break
-            found.append(_Yard(what, queue, pace, earlier, _draws(seed, i, pace, queue)).run())
+            found.append(_Yard(what, queue, pace, earlier, _draws(seed, i, pace, queue), wet).run())
         return found
 
     results = many(plan, runs, 0)
@@ -232,10 +237,12 @@ class _Yard:
         pace: Pace,
         earlier: int,
         draws: _Draws,
+        wet: Sequence[float] = (),
     ) -> None:
         import simpy
 
         self.plan = plan
+        self.wet = wet
         self.queue = queue
         self.clock = simpy.Environment()
         self.free: dict[str, int] = {PEOPLE: plan.people} | dict(plan.machines)
@@ -263,6 +270,11 @@ class _Yard:
         return self.result
 
     def _offer(self, place: int, step: int) -> None:
+        dry = self.wet[place] if self.wet and STAGES[step] == "roughed" else 0.0
+        if dry > self.clock.now:
+            dried: Any = self.clock.timeout(dry - self.clock.now, (place, step))
+            dried.callbacks.append(self._rested)
+            return
         heappush(self.waiting, (place, step, _Task(place, step, float(self.clock.now))))
 
     def _start_what_can(self) -> None:

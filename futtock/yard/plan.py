@@ -141,6 +141,11 @@ class YardPlan:
             day += timedelta(days=1)
         raise Misused("The yard's days leave none to work on.")
 
+    def hours_until(self, first: date, day: date) -> float:
+        """Working hours from the beginning of one day to the beginning of another; 0 if past."""
+        days = (day - first).days
+        return self.hours_a_day * sum(self.works_on(first + timedelta(n)) for n in range(days))
+
     def hours_of_rest(self) -> float:
         """The rest after roughing, in working hours: days pass on Sundays too."""
         return self.rest_days * self.hours_a_day * len(self.days) / 7.0

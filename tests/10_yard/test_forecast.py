@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from futtock.errors import Interrupted, Misused
 from futtock.vessel.workshop import Yard
 from futtock.yard import Entry, YardPlan, build_order, fold, forecast, work_left
+from futtock.yard.drying import dry_on
 from futtock.yard.event import made
 from futtock.yard.outlook import PEOPLE
 from futtock.yard.pace import learned
@@ -323,6 +324,36 @@ def test_stated_start_is_waited_for():
     plan = YardPlan(start=date(2031, 8, 1))
     found = forecast([], _timbers(1), plan, MONDAY, runs=20)
     assert found.p10 >= date(2031, 8, 1)
+
+
+def test_wet_slabs_are_waited_for():
+    """A frame whose slabs are not yet dry is not roughed out before they are."""
+    base = forecast([], _timbers(3), YardPlan(), MONDAY, runs=20)
+    dry = {2: MONDAY.date() + timedelta(days=70)}
+    found = forecast([], _timbers(3), YardPlan(), MONDAY, runs=20, dry=dry)
+    assert found.p10 > dry[2] > base.p90
+    assert found.working_days[0] > 50
+
+
+def test_drying():
+    """Moisture falls by the same share each day: a slab's readings give the day in closed form."""
+    first = date(2031, 1, 1)
+    # From 40 % towards 12 % it halves its distance every 30 days: 26, 19; then 15.5 after 90.
+    readings = [(first, 40.0), (first + timedelta(30), 26.0), (first + timedelta(60), 19.0)]
+    assert dry_on(readings, 15.5, 12.0, 50.0) == first + timedelta(90)
+    assert dry_on(readings[::-1], 15.6, 12.0, 50.0) == first + timedelta(89)
+    assert dry_on(readings, 19.0, 12.0, 50.0) == first + timedelta(60)
+    assert dry_on(readings, 12.0, 12.0, 50.0) is None
+    assert dry_on([], 15.0, 12.0, 50.0) is None
+    assert dry_on([(first, 20.0), (first + timedelta(9), 22.0)], 15.0, 12.0, 50.0) is None
+
+
+def test_drying_by_practice():
+    """With one reading a slab dries at an inch a year (common practice, no source)."""
+    first = date(2031, 1, 1)
+    days = (dry_on([(first, 72.0)], 15.0, 12.0, 50.8) - first).days
+    assert days == 2 * 365
+    assert (dry_on([(first, 72.0)], 15.0, 12.0, 25.4) - first).days == 365
 
 
 @pytest.mark.slow

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from futtock.errors import Misused, Unreadable
 from futtock.findings import Severity
-from futtock.yard import Entry, Journal, code_text, fold, place_of, read_code
+from futtock.yard import Entry, Journal, fold, place_of, read_code
 from futtock.yard.event import FIRST, seal
 from futtock.yard.kinds import KINDS
 from futtock.yard.stages import WORDS
@@ -471,7 +471,7 @@ ENTRIES = st.lists(
 
 
 @given(ENTRIES)
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=25)
 def test_what_is_told_at_entry_is_what_the_fold_says(tmp_path_factory, entries):
     """An entry is told that it does not count exactly when the fold of everything says so."""
     folder = tmp_path_factory.mktemp("j")
@@ -490,13 +490,18 @@ def test_what_is_told_at_entry_is_what_the_fold_says(tmp_path_factory, entries):
         assert journal.verify() == ()
 
 
-def test_codes_of_travellers():
-    """The text of a printed code gives its mark, stage and revision back; anything else is told."""
-    assert read_code(code_text("12-P-f2", "bevelled", "r7")) == ("12-P-f2", "bevelled", "r7")
+def test_codes_of_prints(journal):
+    """A scanned code of a print gives its mark, and enters it; anything else is told."""
+    from futtock.drawing.code import code_text
+
+    assert read_code(code_text("12-P-f2", "r7")) == ("12-P-f2", "", "r7")
+    assert read_code(code_text("12", "r7") + ":bedded") == ("12", "bedded", "r7")
     assert read_code("12-p-f2") == ("12-P-f2", "", "")
-    for text in ("http://somewhere/x", "", "other:12"):
+    for text in ("http://somewhere/x", "", "other:r1:12", "futtock:12", "futtock:r1:"):
         with pytest.raises(Misused, match="no code of this yard"):
             read_code(text)
+    scanned = Entry(code_text("12-P-f2", "r7"), "moulded", "Ann")
+    assert journal.enter(scanned, NOW).event.mark == "12-P-f2"
 
 
 def test_place_of_the_journal(tmp_path):

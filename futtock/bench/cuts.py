@@ -75,6 +75,7 @@ class Cut:
 
     ``kept`` is the hand of the wood that is kept, ``head`` that of the largest angle; both are the
     feeder's, facing the teeth. ``marks`` run from heel to head, ``turns`` in the order of feeding.
+    A timber across the keel has its port head for its heel.
     ``still`` lists the stretches (from, to) where the head stands still. ``radius_mm`` is the
     tightest turn of the edge, ``blade_radius_mm`` what the blade follows. ``deg_ft`` is the fastest
     change, ``twist_limit_deg_ft`` where a blade this wide binds. ``feed_mm_min`` and

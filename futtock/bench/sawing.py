@@ -124,7 +124,7 @@ def _marks_at(at: Array, left: Array, settings: SawSettings) -> Array:
     """
     every = settings.marks_every_mm
     even = np.arange(np.ceil(at[0] / every), np.ceil(at[-1] / every)) * every
-    even = even[(even - at[0] > 1.0) & (at[-1] - even > 1.0)]
+    even = even[(even - at[0] > 5.0) & (at[-1] - even > 5.0)]
     marks = np.concatenate([at[:1], even, at[-1:]])
     for _ in range(len(at)):
         written = _to_step(np.interp(marks, at, left), settings.step_deg)

@@ -6,8 +6,11 @@ a cone of the same half-angle.
 
 import numpy as np
 import pytest
-from exact_surfaces import TAU, Cone, hull_of, settings, sphere
+import shapely
+from exact_surfaces import TAU, Cone, hull_of, keeled, settings, sphere
 
+from futtock.bench.fastening import FasteningSettings
+from futtock.bench.holes import lay_holes, with_holes
 from futtock.bench.saw import SawSettings
 from futtock.bench.sawing import saw_sheets
 from futtock.framing.build import frame_hull
@@ -94,3 +97,25 @@ def test_sheets_agree_with_the_leans_of_the_mould():
                 lean = np.interp(mark.at_mm, edge.at_mm, edge.lean_deg)
                 hand = -1.0 if mould.side == "P" else 1.0
                 assert mark.left_deg == pytest.approx(hand * lean, abs=0.05)
+
+
+def test_floors_across_the_keel():
+    """A floor's cuts cover its edges, and every hole lies in its wood on both faces."""
+    framing = frame_hull(keeled(), settings(floors="in frame", cants="none"))
+    rule = FasteningSettings()
+    made = with_holes(moulds(framing.frames, MouldSettings()), lay_holes(framing.frames, rule))
+    floors = [m for m in made if m.side == "C"]
+    assert len(floors) == len(framing.frames)
+    for mould, sheet in zip(floors, saw_sheets(floors, SawSettings()), strict=True):
+        assert mould.same_as is None
+        outer = [c for c in sheet.cuts if c.edge == "outer"]
+        ends = [(c.marks[0].at_mm, c.marks[-1].at_mm) for c in outer]
+        assert [a for a, _ in ends[1:]] == pytest.approx([b for _, b in ends[:-1]])
+        assert sum(c.length_mm for c in outer) == pytest.approx(mould.edges[0].at_mm[-1])
+        for ring in (mould.outline_up_mm, mould.outline_down_mm):
+            wood = shapely.Polygon(ring)
+            assert wood.is_valid
+            assert wood.contains(shapely.MultiPoint(mould.holes_mm))
+        # both halves are alike
+        across = mould.place.to_frame(mould.holes_mm)
+        assert sorted(across[:, 0]) == pytest.approx(sorted(-across[:, 0]))

@@ -9,7 +9,7 @@ from exact_frames import cone_frame, shape_of, sphere_frame
 from hypothesis import given
 from hypothesis import strategies as st
 
-from futtock.bench.head import tightest_turn_mm
+from futtock.bench.head import parts, tightest_turn_mm
 from futtock.bench.saw import HeadError, SawSettings, blade_radius, twist_limit_deg_ft
 from futtock.bench.sawing import saw_sheet, saw_sheets
 from futtock.errors import Misused
@@ -188,6 +188,23 @@ def test_marks_turns_and_standing_still():
     slow = saw_sheet(mould_of(curve), SawSettings(turns_per_deg=20.0)).cuts[0]
     assert slow.feed_mm_min == pytest.approx(400.0)
     assert slow.turns_a_minute == pytest.approx(40.0)
+
+
+def test_edges_are_divided_at_their_corners():
+    """A floor's rising sides and its flat foot are three cuts; a curve of small turns is one."""
+    side = np.linspace(0, 500, 26)
+    rise = np.tan(np.radians(25.0))
+    x = np.concatenate([-side[::-1] - 80, np.linspace(-80, 80, 9)[1:-1], side + 80])
+    up = np.stack([x, np.maximum(np.abs(x) - 80, 0) * rise], axis=1)
+    run = np.concatenate([[0], np.cumsum(np.hypot(*np.diff(up, axis=0).T))])
+    edge = SawnEdge("outer", up, up, run, 0 * run)
+    cut = parts(edge)
+    assert len(cut) == 3
+    assert [up[p][0, 0] for p in cut] == pytest.approx([-580, -80, 80])
+    assert cut[-1].stop == len(up)
+    t = np.linspace(0, 2.5, 60)
+    arc = 300 * np.stack([np.cos(t), np.sin(t)], axis=1)
+    assert len(parts(SawnEdge("outer", arc, arc, 300 * t, 0 * t))) == 1
 
 
 def test_hand_changes_near_the_dead_flat():

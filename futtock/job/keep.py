@@ -131,7 +131,9 @@ class Keep:
     def get(self, key: str) -> Any | None:
         """The kept result, or None where there is none that can be read."""
         try:
-            with np.load(self.folder / f"{key}.npz", allow_pickle=False) as kept:
+            # opened here, so that a spoiled file is closed again whatever it holds
+            path = self.folder / f"{key}.npz"
+            with path.open("rb") as file, np.load(file, allow_pickle=False) as kept:
                 arrays = [kept[f"a{k}"] for k in range(len(kept.files) - 1)]
                 for array in arrays:
                     array.setflags(write=False)
@@ -149,7 +151,7 @@ class Keep:
         except Unkeepable:
             return
         with contextlib.suppress(OSError):
-            self.folder.mkdir(exist_ok=True)
+            self.folder.mkdir(parents=True, exist_ok=True)
             handle, name = tempfile.mkstemp(dir=self.folder, suffix=".part")
             try:
                 with os.fdopen(handle, "wb") as file:

@@ -154,7 +154,7 @@ def demo(out: str, report: Report, *, seconds: float) -> Answer:
 
 
 def _upto_frames(job: Job) -> tuple[Finding, ...]:
-    return (*job.stated_findings, *job.fairing.findings, *job.framing.findings)
+    return (*job.stated_findings, *job.lines_findings, *job.framing.findings)
 
 
 def _upto_moulds(job: Job) -> tuple[Finding, ...]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import time
+from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -11,6 +12,7 @@ from typing import TYPE_CHECKING
 from futtock.errors import Unreadable
 from futtock.findings import Finding, Severity
 from futtock.job import settings
+from futtock.job.keep import Keep
 from futtock.progress import Report, quiet
 
 if TYPE_CHECKING:
@@ -36,6 +38,14 @@ if TYPE_CHECKING:
 KEPT = ".futtock"
 
 
+@dataclass(frozen=True)
+class Framed:
+    """The frames, and what was noticed in the lines they come from."""
+
+    framing: Framing
+    noticed: tuple[Finding, ...]
+
+
 class Job:
     """One vessel folder and all that is computed from it.
 
@@ -50,6 +60,7 @@ class Job:
     def __init__(self, folder: Path | str, report: Report = quiet) -> None:
         self.folder = Path(folder)
         self.report = report
+        self.keep = Keep(self.folder / KEPT / "steps")
 
     @cached_property
     def stated(self) -> Stated:
@@ -109,16 +120,28 @@ class Job:
         return fair(self.table, settings.fair_settings(self.sound.vessel), self.report)
 
     @cached_property
-    def framing(self) -> Framing:
-        """The frames."""
+    def _framed(self) -> Framed:
+        """The frames with what was noticed in the lines, kept between runs."""
+        stated = self.sound
+        files = tuple(sorted(stated.files.items()))
+        return self.keep.made("framing", files, self._frame)
+
+    def _frame(self) -> Framed:
         from futtock.framing.build import frame_hull
 
         hull = self.fairing.hull
-        return frame_hull(
-            hull,
-            settings.framing_settings(self.sound.vessel, hull, self.sound.divisions),
-            self.report,
-        )
+        asked = settings.framing_settings(self.sound.vessel, hull, self.sound.divisions)
+        return Framed(frame_hull(hull, asked, self.report), self.fairing.findings)
+
+    @property
+    def framing(self) -> Framing:
+        """The frames."""
+        return self._framed.framing
+
+    @property
+    def lines_findings(self) -> tuple[Finding, ...]:
+        """What was noticed in fairing the lines."""
+        return self._framed.noticed
 
     @cached_property
     def moulds(self) -> tuple[Mould, ...]:
@@ -233,7 +256,7 @@ class Job:
             rounds=rounds,
             seconds=seconds,
             clock=time.perf_counter,
-            store=FolderStore(self.folder / KEPT),
+            store=FolderStore(self.folder / KEPT / "poses"),
         )
 
 

@@ -108,6 +108,5 @@ def test_a_scarf_is_told_as_it_is():
     """
     said = futtock(
         "scarf", "--depth", "16 in", "--width", "16 in", "--length", "6-0-0", "--adds", "13-0-0",
-        code=3,
     )  # fmt: skip
     assert "4.5 to 1" in said

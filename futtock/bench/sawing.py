@@ -71,11 +71,11 @@ def saw_sheet(mould: Mould, settings: SawSettings) -> SawSheet:
 
 def _cut(mould: Mould, edge: SawnEdge, other: SawnEdge, part: slice, settings: SawSettings) -> Cut:
     at, heel_first, kept_left = head_angles(edge, other, mould.sided_mm, part)
-    feed = _feed(heel_first, settings)
+    marks_at = _marks_at(at, heel_first, settings)
+    feed = _feed(np.interp(marks_at, at, heel_first), settings)
     turned = feed == "head first"
     left = -heel_first if turned else heel_first
     kept: Literal["left", "right"] = "left" if kept_left != turned else "right"
-    marks_at = _marks_at(at, left, settings)
     exact = np.interp(marks_at, at, left)
     marks = _marks(marks_at, exact, feed, settings)
     turns = _turns(marks, feed, settings)
@@ -106,7 +106,8 @@ def _feed(heel_first: Array, settings: SawSettings) -> Feed:
     """Which end meets the teeth first; for one hand, that which keeps the largest angle there."""
     if settings.feed != "one hand":
         return settings.feed
-    biggest = heel_first[np.argmax(np.abs(heel_first))]
+    written = _to_step(heel_first, settings.step_deg)
+    biggest = written[np.argmax(np.abs(written))]
     wanted = 1.0 if settings.hand == "left" else -1.0
     return FEEDS[0] if biggest * wanted >= 0 else FEEDS[1]
 

@@ -44,6 +44,8 @@ class Edges:
         How far each far heel lies below the joint's.
     heel_mm : (L,)
         Moulded size at the heel.
+    on_keel : (L,)
+        Whether the layer's heel stands on the keel's top.
     onwards : (4 L, 2)
         Unit vectors against which edges are carried on past the heel: an inner edge that comes
         down at less than 45 degrees goes on level, so that the throat keeps its depth.
@@ -69,6 +71,7 @@ class Edges:
         self.n = self.points.shape[1]
         self.onwards = self.tangents[:, 0].copy()
         self.onwards[np.abs(self.onwards[:, 1]) < np.sqrt(0.5)] = [1.0, 0.0]
+        self.on_keel = np.repeat([f.on_keel for f in frames], 2)
         self._girth = np.stack([f.joint.girth_mm for f in frames for _ in "fa"])
         self._chords = np.stack(chords)
         self.drop_mm, self.s_mm, self.heel_mm = np.array(drops), np.array(s), np.array(heels)
@@ -101,12 +104,14 @@ class Edges:
     def at(self, layer: Rows, w: Array) -> Array:
         """Points (4, Q, 2) of the four edges at indices (4, Q).
 
-        Past the heel an inner edge goes on straight along ``onwards``, towards the centreline.
+        Past a heel on the keel an inner edge goes on straight along ``onwards``, towards the
+        centreline.
         """
         rows = 4 * layer + np.arange(4)[:, None]
         place = at(self.points, self.tangents, w, rows)[0]
         past = w < 0
         past[::2] = False
+        past &= self.on_keel[layer]
         if past.any():
             k = rows[past]
             step = np.hypot(*(self.points[k, 1] - self.points[k, 0]).T)
@@ -167,6 +172,17 @@ class Edges:
         w = np.where(any_out, last + np.maximum(down, across), back)
         return w, np.where(any_out, down < across, below > inboard)
 
+    def _centreline(self, rows: Rows) -> Array:
+        """Index at which edges come over the centreline, straight on below the heel; else -inf."""
+        out = self.points[rows, :-2, 0]
+        over = out < 0
+        last = over.shape[1] - 1 - over[:, ::-1].argmax(axis=1)
+        q = np.arange(len(rows))
+        a, b = out[q, last], self.points[rows, last + 1, 0]
+        with np.errstate(divide="ignore", invalid="ignore"):
+            below = np.where(out[:, 1] > out[:, 0], -out[:, 0] / (out[:, 1] - out[:, 0]), -np.inf)
+            return np.where(over.any(axis=1), last - a / (b - a), below)
+
     def ends(self, timbers: Sequence[tuple[int, Timber]]) -> Ends:
         """Where timbers start and stop, each given with the index of its layer."""
         layer = np.array([k for k, _ in timbers], dtype=np.intp)
@@ -177,6 +193,11 @@ class Edges:
         stands = np.array([len(t.heel_mm) > 0 for _, t in timbers])
         if (~stands).any():
             start[~stands] = self.square_ends(layer[~stands], girths[~stands, 0])
+            first = ~stands & np.array([t.number == 1 for _, t in timbers])
+            for c in (1, 2, 3):  # the two sides' heels meet at the centreline, not across it
+                start[first, c] = np.maximum(
+                    start[first, c], self._centreline(4 * layer[first] + c)
+                )
         if stands.any():
             up = np.array([t.heel_mm[-1, 1] for _, t in timbers if len(t.heel_mm)])
             start[stands], found = self.heel_ends(layer[stands], up)

@@ -15,6 +15,7 @@ from futtock.framing.build import division_of, frame_hull, redivided
 from futtock.framing.divide import divide, division_rows, divisions
 from futtock.framing.plan import frame_planes
 from futtock.framing.stand import stand_frames
+from futtock.framing.timbers import head_girth_mm
 from futtock.vessel.smaller import Division as Stated
 
 
@@ -45,8 +46,9 @@ def test_every_offered_division_is_legal(frames, longest, shift, aim):
             for (a, layer_a), (b, layer_b) in pairwise(marks):
                 assert layer_a != layer_b
                 assert b - a >= shift - 1e-6
+            head = max(head_girth_mm(frame, layer, 0.0) for layer in ("f", "a"))
             for layer in (d.forward, d.aft):
-                ends = [0.0, *layer, frame.joint.girth_mm[-1]]
+                ends = [0.0, *layer, head]
                 for p, q in pairwise(ends):
                     assert q - p >= shift - 1e-6
                     ends_at = [

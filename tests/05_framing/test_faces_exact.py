@@ -170,3 +170,29 @@ def test_shifting_a_section_by_the_plank_would_be_wrong_by_millimetres():
     shifted = (points[:, 0] - cone.apex_x) * np.tan(np.radians(28.0)) - TAU
     assert np.allclose(shifted - r, TAU / np.cos(np.radians(28.0)) - TAU, atol=NEAR_MM)
     assert (shifted - r).min() > 4.0
+
+
+def test_rulings_end_on_the_true_surface_and_leave_it_by_the_stated_departure():
+    """On an ellipsoid, square and canted: far ends lie on it, middles as far off as is said."""
+    axes = (5200.0, 1900.0, 1500.0)
+    body = Ellipsoid(axes=axes)
+    framing = frame_hull(hull_of(body, u=(-1.2, 1.2)), settings(sided_mm=80.0))
+    for frame in framing.frames:
+        a, out, up = frame.plane.axes()
+        for layer, s in zip(frame.layers, (-80.0, 80.0), strict=True):
+            for k in range(8, 150, 20):
+                near = frame.plane.origin(0.0) + frame.joint.edge_mm[k] @ np.stack([out, up])
+                far = frame.plane.origin(s) + layer.far_edge_mm[k] @ np.stack([out, up])
+                for point, want in ((far, 0.0), ((near + far) / 2, layer.departure_mm[k])):
+                    p = point - np.array([6000.0, 0.0, 3000.0])
+                    foot = nearest_on_ellipsoid(p, axes)
+                    proud = TAU - np.linalg.norm(foot - p)
+                    assert proud == pytest.approx(want, abs=2e-4)
+                # the ruling is square to the joint edge, so its angle is the chord bevel
+                run = frame.joint.edge_mm[k + 1] - frame.joint.edge_mm[k - 1]
+                away = layer.far_edge_mm[k] - frame.joint.edge_mm[k]
+                assert abs(away @ run) / np.hypot(*run) < 0.02
+                widens = away[0] * run[1] - away[1] * run[0]
+                chord = np.degrees(np.arctan(widens / np.hypot(*run) / s))
+                assert layer.chord_deg[k] == pytest.approx(chord, abs=1e-3)
+        assert abs(a @ out) < 1e-12

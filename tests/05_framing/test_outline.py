@@ -135,3 +135,24 @@ def test_dubbing_is_left_outside_the_edge_on_both_faces():
                 *(getattr(a, face) - centre).T
             )
             assert np.abs(grown - 3.0).max() < 1e-3
+
+
+def test_halves_of_a_narrow_hull_meet_at_the_centreline_and_do_not_cross_it():
+    """Where the moulded size is more than the half-breadth both sides stop at the middle."""
+    narrow = hull_of(Cone(apex_x=3900.0, half_angle_deg=12.0), v=(0.1, 1.9), u=(4300.0, 9000.0))
+    stated = settings(cants="none", first_mm=4600.0, room_and_space_mm=150.0, longest_mm=9000.0)
+    for _, _, s in shapes(frame_hull(narrow, stated)):
+        for edge in (s.joint_outer, s.joint_inner, s.far_outer, s.far_inner):
+            assert edge[:, 0].min() > -0.01
+
+
+def test_a_heel_left_long_goes_on_below_the_rabbet():
+    """Without a keel top heel_over lengthens the first timber along its edge, still square."""
+    stated = settings(cants="none", count=1, longest_mm=9000.0, heel_over_mm=60.0)
+    framing = frame_hull(sphere(), stated)
+    for _, t, s in shapes(framing):
+        assert t.girth_mm[0] == -60.0
+        assert Polygon(s.joint_ring).is_valid
+        gone = np.arctan2(s.joint_outer[0, 0], 3000.0 - s.joint_outer[0, 1])
+        radius = np.sqrt((2500.0 - 31.75) ** 2 - 1200.0**2)
+        assert (0.25 - gone) * radius == pytest.approx(60.0, abs=0.1)

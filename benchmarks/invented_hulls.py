@@ -2,7 +2,8 @@
 
 No real vessel stands behind them. A section at x is a Bezier curve of degree five between rabbet
 and sheer, its inner points given as shares of breadth and depth that vary smoothly along the hull;
-the bluff bow is closed by a quarter of an ellipse in plan. Millimetres, x aft, z up.
+the bluff bow is rounded in plan so that its waterlines meet the stem square. Millimetres, x aft,
+z up.
 """
 
 from __future__ import annotations
@@ -191,11 +192,12 @@ def canoe_stern() -> Invented:
 
 def bluff() -> Invented:
     """A bluff bow: a rounded forefoot, and waterlines that meet the stem square."""
-    reach = 2600.0
+    reach = 3600.0
 
     def round_in(x: Array) -> Array:
         s = np.clip(np.asarray(x, float) / reach, 0, 1)
-        return np.sqrt(np.clip(1 - (1 - s) ** 2, 0, None))
+        # blunt at the stem, and its bend dies out where the entrance ends: a fair line
+        return np.sqrt(np.clip(1 - (1 - s) ** 3, 0, None))
 
     def sheer(x: Array) -> Array:
         wide = _over_x((0, 1500), (0.3, 1790), (0.55, 1850), (0.8, 1640), (1, 1300))(x)
@@ -204,7 +206,7 @@ def bluff() -> Invented:
     def rabbet(x: Array) -> Array:
         x = np.asarray(x, float)
         turn = np.clip(1 - x / 1700, 0, 1)
-        fore = 1500 * (1 - np.sqrt(1 - turn**2))
+        fore = 1500 * (1 - np.sqrt(1 - turn**3))
         return fore + 480 - 0.01 * x + 1050 * np.clip((x - 9200) / 2800, 0, None) ** 2.8
 
     return Invented(
@@ -242,13 +244,13 @@ def take_table(hull: Invented, waterline_step: float = 150.0, buttocks: bool = T
     nan = float("nan")
     add("height", "sheer", "sheer", nan, [float(hull.sheer_z(v)) for v in x])
     add("height", "rabbet", "rabbet", nan, [float(hull.rabbet_z(v)) for v in x])
-    for y in (300.0, 600.0, 900.0, 1250.0) if buttocks else (600.0,):
+    for y in (150.0, 350.0, 700.0, 1150.0) if buttocks else (600.0,):
         met = [hull.meet(v, 1, 0, y) for v in x]
         add("height", f"buttock {y:.0f}", "buttock", y, [m[1] if m else nan for m in met])
     add("halfbreadth", "sheer", "sheer", nan, [float(hull.sheer_y(v)) for v in x])
     add("halfbreadth", "rabbet", "rabbet", nan, [float(hull.rabbet_y(v)) for v in x])
     low = np.arange(450.0, 1300.0, waterline_step)
-    for z in np.r_[low, np.arange(low[-1], 2500.0, 1.5 * waterline_step)[1:]]:
+    for z in np.r_[low, np.arange(low[-1], 2500.0, 2.0 * waterline_step)[1:]]:
         values = []
         for v in x:
             met_here = hull.meet(v, 0, 1, z)

@@ -1,7 +1,7 @@
 """Fairness as the eye at the batten sees it: where each line turns over, and how its bend runs.
 
-An inflection is where a line's curvature in its own plane changes sign for good: bends below a
-given sagitta on a given chord are flats, not turns. The bend picture lays off each line's curvature
+An inflection is where a line's curvature in its own plane changes sign for good: a run whose
+whole bow is below half a millimetre is a flat, not a turn. The bend picture lays off each line's curvature
 square to it, as a second line a shipwright can run an eye along.
 """
 
@@ -20,8 +20,8 @@ from futtock.vessel.table import Diagonal
 
 Array = NDArray[np.float64]
 Kind = Literal["waterline", "buttock", "diagonal"]
-_CHORD = 1000.0
-_SAGITTA = 1.5
+_LEAST = 1000.0
+_SAGITTA = 0.5
 _STEP = 25.0
 
 
@@ -89,7 +89,7 @@ def bends(
 def bend_of(kind: Kind, at: str, line: Array) -> Bend | None:
     """The bend of one plane line (n, 3); None where it is shorter than a metre."""
     length = np.r_[0.0, np.cumsum(np.linalg.norm(np.diff(line, axis=0), axis=1))]
-    if length[-1] < _CHORD or len(line) < 8:
+    if length[-1] < _LEAST or len(line) < 8:
         return None
     s = np.linspace(0.0, length[-1], max(int(length[-1] / _STEP), 16) + 1)
     keep = np.r_[True, np.diff(length) > 1e-6]
@@ -122,14 +122,19 @@ def _curvature(points: Array, step: float) -> Array:
 
 
 def _turns(curvature_per_m: Array, s: Array) -> NDArray[np.intp]:
-    """Indices where the curvature changes sign for good, both runs deeper than a flat."""
-    least = 8.0 * _SAGITTA / _CHORD**2 * 1000.0
-    sign = np.where(curvature_per_m > least, 1, np.where(curvature_per_m < -least, -1, 0))
-    live = np.flatnonzero(sign)
+    """Indices where the curvature changes sign for good; flats do not count."""
+    sign = np.where(curvature_per_m < 0, -1, 1)
+    cuts = np.r_[0, np.flatnonzero(np.diff(sign)) + 1, len(sign)]
+    runs = []
+    for a, b in pairwise(cuts):
+        length = s[b - 1] - s[a]
+        bow = abs(float(curvature_per_m[a:b].mean())) / 1000.0 * length**2 / 8.0
+        if bow >= _SAGITTA:
+            runs.append((int(sign[a]), int(a), int(b)))
     out = []
-    for a, b in pairwise(live):
-        if sign[a] != sign[b]:
-            span = np.arange(a, b + 1)
+    for (sign_a, _, end), (sign_b, begin, _) in pairwise(runs):
+        if sign_a != sign_b:
+            span = np.arange(end - 1, begin + 1)
             out.append(int(span[np.argmin(np.abs(curvature_per_m[span]))]))
     return np.array(out, np.intp)
 

@@ -1,0 +1,300 @@
+"""Figures of the fairing: ``python benchmarks/lines.py`` writes its section of RESULTS.md.
+
+Invented hulls of four kinds that nothing was tuned on, tables read to the millimetre, noise, wrong
+figures, clouds, a worn hull whose wear is of another kind than the one taken out, and the published
+hulls. Every seed is fixed. Times are of the process, one core, least of several.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+HERE = Path(__file__).resolve().parent
+sys.path[:0] = [str(HERE), str(HERE.parent / "tests")]
+
+import numpy as np  # noqa: E402
+from invented_hulls import KINDS, LENGTH, Invented, read_off, take_table  # noqa: E402
+from line_tables import canoe, marram, series60, wigley  # noqa: E402
+
+from futtock.lines import warm  # noqa: E402
+from futtock.lines.cloud import fit_cloud  # noqa: E402
+from futtock.lines.curves import bounds_of  # noqa: E402
+from futtock.lines.fair import Fairing, FairSettings, fair  # noqa: E402
+from futtock.lines.figures import figures_of  # noqa: E402
+from futtock.lines.fitting import CANDIDATES, fit_field  # noqa: E402
+from futtock.lines.heightfield import Turn  # noqa: E402
+from futtock.lines.restoring import RestoreSettings, mirrored, restore  # noqa: E402
+from futtock.lines.surface_readings import surface_readings  # noqa: E402
+from futtock.lines.survey import Survey  # noqa: E402
+
+Lines = list[str]
+
+
+def least_time(f: Callable[[], object], repeats: int = 7) -> float:
+    """Least process time of several runs, seconds."""
+    f()
+    best = np.inf
+    for _ in range(repeats):
+        start = time.process_time()
+        f()
+        best = min(best, time.process_time() - start)
+    return float(best)
+
+
+def off_hull(faired: Fairing, hull: Invented) -> np.ndarray:
+    """Distances of the fair surface from true points of the hull."""
+    return np.abs(faired.side.field.nearest(hull.cloud())[0])
+
+
+def accuracy(seeds: range) -> Lines:
+    """Surface error of clean and noisy tables, dense and thin."""
+    out = [
+        "| hull | figures | noise | rms mm | within 1.5 mm | 98th percentile mm | doubted |",
+        "| --- | --- | --- | --- | --- | --- | --- |",
+    ]
+    for kind in KINDS:
+        hull = kind()
+        for step, noise, tolerance in ((150.0, 0.0, 0.5), (150.0, 3.0, 3.0), (250.0, 0.0, 0.5)):
+            table = take_table(hull, step)
+            rows = []
+            for seed in seeds:
+                read, _ = read_off(table, np.random.default_rng(seed), noise, 1.0)
+                faired = fair(read, FairSettings(tolerance))
+                off = off_hull(faired, hull)
+                within = float((off < 1.5).mean())
+                rms = float(np.sqrt((off**2).mean()))
+                rows.append((rms, within, np.percentile(off, 98), len(faired.doubtful)))
+            a = np.mean(rows, axis=0)
+            count = len(figures_of(table))
+            out.append(
+                f"| {hull.name} | {count} | {noise:.0f} mm | {a[0]:.2f} | {100 * a[1]:.1f} % "
+                f"| {a[2]:.2f} | {a[3]:.1f} |"
+            )
+    return out
+
+
+def slips(seeds: range) -> Lines:
+    """Recall, precision and repairs with 3 % of the figures wrong."""
+    out = [
+        "| hull | noise | wrong figures | recall | precision | mends named | wrong mends |",
+        "| --- | --- | --- | --- | --- | --- | --- |",
+    ]
+    total = np.zeros(5)
+    for kind in KINDS:
+        hull = kind()
+        table = take_table(hull)
+        for noise, tolerance in ((0.0, 0.5), (3.0, 3.0)):
+            tally = np.zeros(5)  # found, missed, false, mends, wrong mends
+            for seed in seeds:
+                rng = np.random.default_rng(1000 + seed)
+                read, wrong = read_off(table, rng, noise, 1.0, 0.03)
+                doubted = {
+                    (p.line, p.station): p for p in fair(read, FairSettings(tolerance)).doubtful
+                }
+                for place, true in wrong.items():
+                    point = doubted.get(place)
+                    tally[0 if point else 1] += 1
+                    if point is not None and point.mend_mm is not None:
+                        tally[3] += 1
+                        tally[4] += abs(point.mend_mm - true) > 4 * max(noise, 1.0)
+                tally[2] += len(set(doubted) - set(wrong))
+            total += tally
+            out.append(_tally(hull.name, f"{noise:.0f} mm", tally))
+    return [*out, _tally("all", "", total)]
+
+
+def _tally(name: str, noise: str, t: np.ndarray) -> str:
+    recall, precision = t[0] / max(t[0] + t[1], 1), t[0] / max(t[0] + t[2], 1)
+    return (
+        f"| {name} | {noise} | {t[0] + t[1]:.0f} | {recall:.3f} | {precision:.3f} "
+        f"| {t[3]:.0f} | {t[4]:.0f} ({100 * t[4] / max(t[0], 1):.1f} %) |"
+    )
+
+
+def published() -> Lines:
+    """Wigley, Series 60, the canoe of 1889, the demo."""
+    length, beam, draught = 12192.0, 2438.4, 1524.0
+    h = fair(wigley(), FairSettings(1.0, waterline_mm=draught)).hydrostatics
+    assert h is not None
+    share = 100 * (h.volume_m3 * 1e9 / (4 / 9 * length * beam * draught) - 1)
+    out = [
+        f"- Wigley, 189 figures in eighths: volume {share:+.4f} %, LCB "
+        f"{h.lcb_mm - length / 2:+.3f} mm (closed form)."
+    ]
+    long = 400 * 304.8
+    s = fair(series60(), FairSettings(2.5, waterline_mm=long / 7.5 / 2.5)).hydrostatics
+    assert s is not None
+    out.append(
+        f"- Series 60 (0.60): Cp {s.cp:.4f} (published 0.614), LCB "
+        f"{100 * (s.lcb_mm / long - 0.5):.3f} % aft (published 1.5), Cw {s.cw:.4f} (0.706), "
+        f"Cx {s.cm:.4f} (0.977)."
+    )
+    doubted = fair(canoe(), FairSettings(1.6)).doubtful
+    names = ", ".join(f"{p.line} at {p.station}" for p in doubted)
+    out.append(
+        f"- Canoe of 1889: doubted {names} (the first-listed three sure misprints among them)."
+    )
+    m = fair(marram(), FairSettings(25.4 / 16, waterline_mm=1524.0))
+    out.append(
+        f"- Demo vessel: {len(m.points)} figures and end points in eighths, rms {m.rms_mm:.2f} mm, "
+        f"{len(m.doubtful)} doubted (2 slips were put in)."
+    )
+    return out
+
+
+def times() -> Lines:
+    """The robust fit and the whole fairing of about 300 figures."""
+    table, _ = read_off(take_table(KINDS[2]()), np.random.default_rng(0), 0.0, 1.0, 0.03)
+    figures = figures_of(table)
+    bounds = bounds_of(table, figures, 0.5)
+    readings = surface_readings(table, figures, bounds, 0.5)
+    one = least_time(lambda: fit_field(readings, Turn(), candidates=CANDIDATES[:1]))
+    four = least_time(lambda: fit_field(readings, Turn()))
+    whole = least_time(lambda: fair(table, FairSettings(0.5, waterline_mm=1200.0)))
+    hull = fair(table, FairSettings(0.5)).hull
+    u = np.repeat(np.linspace(300, 11700, 270)[:, None], 100, axis=1)
+    low, high = hull.trim.low(u[:, 0]), hull.trim.high(u[:, 0])
+    v = low[:, None] + (high - low)[:, None] * np.linspace(0, 1, 100)
+    many = least_time(lambda: hull.surface.derivatives(u, v))
+    return [
+        f"- Robust fit of {len(readings)} readings, one batten: {1e3 * one:.0f} ms; with the "
+        f"choice among {len(CANDIDATES)} battens: {1e3 * four:.0f} ms; the whole fairing with trim, "
+        f"residuals, slips and hydrostatics: {1e3 * whole:.0f} ms.",
+        f"- Surface and derivatives to second order at 27,000 places: {1e3 * many:.0f} ms.",
+    ]
+
+
+def scan(hull: Invented, n: int, rng: np.random.Generator) -> np.ndarray:
+    """Points of both sides, with two gaps where the cradle stood."""
+    x, p = rng.uniform(60, LENGTH - 50, n), rng.uniform(0, 1, n)
+    y, z = hull.section(x, p)
+    keep = x < hull.aft_of(z)
+    keep &= ~(((np.abs(x - 4000) < 250) | (np.abs(x - 8000) < 250)) & (z < 1100))
+    side = np.where(rng.random(n) < 0.5, -1.0, 1.0)
+    return np.column_stack([x, y * side, z])[keep]
+
+
+def million() -> Lines:
+    """A million points of a sound hull, 3 % of them far off."""
+    rng = np.random.default_rng(11)
+    hull = KINDS[0]()
+    points = scan(hull, 1_080_000, rng)[:1_000_000]
+    points += rng.normal(0, 2.0, points.shape)
+    far = rng.random(len(points)) < 0.03
+    points[far] += rng.normal(0, 150, (int(far.sum()), 3))
+    points[:, 1] = np.abs(points[:, 1])
+    start = time.process_time()
+    done = fit_cloud(points, 3.0)
+    seconds = time.process_time() - start
+    off = np.abs(done.side.field.nearest(hull.cloud())[0])
+    return [
+        f"- {len(points):,} points, 2 mm noise a coordinate, 3 % far off: {seconds:.1f} s, rms "
+        f"{np.sqrt((off**2).mean()):.2f} mm, {100 * (off < 1.5).mean():.1f} % within 1.5 mm."
+    ]
+
+
+def sheared(p: np.ndarray) -> np.ndarray:
+    """Wear of another kind than the one taken out: sections shear instead of turning.
+
+    Hog as two straight arms broken amidships and rounded, bend by a parabola without any fore and
+    aft shift, racking (sections lean like a parallelogram) in place of twist.
+    """
+    x, y, z = p.T
+    s = x / LENGTH
+    arm = 90 - 180 * np.abs(s - 0.48)
+    hog = 12 * np.logaddexp(0, arm / 12)
+    bend = 24 * (4 * s * (1 - s)) ** 2 - 8
+    rack = 0.012 * (s - 0.45)
+    return np.column_stack([x, y + bend - rack * (z - 1300), z + hog + 0.004 * y * (s - 0.5)])
+
+
+def worn() -> Lines:
+    """Restoration where the wear's model is wrong."""
+    out = []
+    for kind in (KINDS[0], KINDS[2]):
+        hull = kind()
+        rng = np.random.default_rng(21)
+        points = sheared(scan(hull, 42_000, rng))
+        points += rng.normal(0, 2.3, points.shape)
+        far = rng.random(len(points)) < 0.03
+        points[far] += rng.normal(0, 150, (int(far.sum()), 3))
+        x = np.linspace(1100, 10200, 40)
+        keel = sheared(np.column_stack([x, 0 * x, 300 - 0.028 * x])) + rng.normal(0, 2, (40, 3))
+        stated = RestoreSettings(
+            keel=((0.0, 300.0), (LENGTH, 300.0 - 0.028 * LENGTH)), neutral_axis_mm=1300.0
+        )
+        done = restore(Survey(points, {"keel": keel}), 4.0, stated)
+        raw = fit_cloud(mirrored(points), 4.0)
+        before = np.abs(raw.side.field.nearest(hull.cloud())[0])
+        off = np.abs(done.cloud.side.field.nearest(hull.cloud())[0])
+        out.append(
+            f"- {hull.name}: hogged up to 90 mm as by two arms, sections sheared and racked, 4 mm "
+            f"noise, 3 % far off: rms {np.sqrt((before**2).mean()):.1f} mm off before, "
+            f"{np.sqrt((off**2).mean()):.1f} mm after (98th percentile "
+            f"{np.percentile(off, 98):.1f} mm)."
+        )
+    return out
+
+
+def section(quick: bool) -> Lines:
+    """The section of RESULTS.md."""
+    warm()
+    seeds = range(2) if quick else range(10)
+    return [
+        "## Lines",
+        "",
+        "Written by `benchmarks/lines.py`; invented 12 m hulls of four kinds, figures read to the",
+        f"millimetre, {len(seeds)} seeds; distances from some four thousand true points of a hull.",
+        "",
+        *accuracy(seeds),
+        "",
+        "Three figures in a hundred wrong (an inch, a foot, digits exchanged, the row above):",
+        "",
+        *slips(seeds),
+        "",
+        "Published hulls and the demo:",
+        "",
+        *published(),
+        "",
+        "Times (process time of one core, least of several):",
+        "",
+        *times(),
+        *million(),
+        "",
+        "Worn hulls whose wear is of another kind than the one that is taken out:",
+        "",
+        *worn(),
+        "",
+    ]
+
+
+def put(path: Path, lines: Lines) -> None:
+    """Replace the section in the file, or add it at the end."""
+    text = path.read_text(encoding="utf-8") if path.exists() else "# Results\n"
+    parts = text.split("\n## ")
+    kept = [parts[0].rstrip()] + [
+        "## " + p.rstrip() for p in parts[1:] if not p.startswith("Lines\n")
+    ]
+    path.write_text("\n\n".join([*kept, "\n".join(lines).rstrip()]) + "\n", encoding="utf-8")
+
+
+def main() -> None:
+    """Run and record."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--quick", action="store_true", help="two seeds")
+    parser.add_argument("--print", action="store_true", help="print, and write nothing")
+    args = parser.parse_args()
+    lines = section(args.quick)
+    print("\n".join(lines))
+    if not args.print:
+        put(HERE / "RESULTS.md", lines)
+
+
+if __name__ == "__main__":
+    main()

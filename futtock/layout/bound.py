@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
 
 from futtock.layout.exact import FACES, sound_polygon
 from futtock.layout.problem import Problem
@@ -17,19 +18,81 @@ from futtock.stock.sound import FlawRules, face_ring, flaw_rings, flaws_of
 Array = NDArray[np.float64]
 
 
-def swollen_m2(slab: Slab, rules: FlawRules, half_gap_mm: float) -> float:
+@dataclass(frozen=True, slots=True)
+class Reach:
+    """How far into narrow wood the timbers of a layout go.
+
+    Every point of every timber's face lies within ``beyond_mm`` of a disc of ``disc_mm`` radius
+    that lies in that face: so wood farther from every such disc on a slab is never used.
+    """
+
+    disc_mm: float
+    beyond_mm: float
+
+
+def reach_of(problem: Problem, placed: Sequence[int]) -> Reach:
+    """The reach of these moulds: their narrowest half width, and how far corners stand beyond.
+
+    The disc is a little smaller than the narrowest timber's largest, so that it goes from end to
+    end of each; corners are measured every 2 mm round each face, and 2 mm are added for what lies
+    between.
+    """
+    rings: list[Array] = []
+    for i in sorted({problem.member[j].pattern for j in placed}):
+        mould = problem.moulds[problem.marks_of()[i][0]]
+        rings.append(mould.outline_up_mm)
+        if not np.array_equal(mould.outline_up_mm, mould.outline_down_mm):
+            rings.append(mould.outline_down_mm)
+    faces = [sound_polygon(r) for r in rings]
+    disc = 0.98 * min(_narrowest(f) for f in faces)
+    beyond = 0.0
+    for face in faces:
+        opened = face.buffer(-disc, quad_segs=16).buffer(disc * 0.999, quad_segs=16)
+        edge = shapely.get_coordinates(shapely.segmentize(face.boundary, 2.0))
+        if opened.is_empty:
+            return Reach(0.0, 0.0)
+        beyond = max(beyond, float(shapely.distance(shapely.points(edge), opened).max()))
+    return Reach(disc, beyond + 2.0)
+
+
+def _narrowest(face: BaseGeometry) -> float:
+    """About the least half width of a long face: shrunk by it, it still holds together."""
+    low, high = 0.0, float(np.sqrt(face.area))
+    for _ in range(12):
+        middle = (low + high) / 2
+        shrunk = face.buffer(-middle, quad_segs=8)
+        if len(shapely.get_parts(shrunk)) == 1 and (
+            shrunk.length > face.length - 10.0 * middle - 20.0
+        ):
+            low = middle
+        else:
+            high = middle
+    return low
+
+
+def swollen_m2(
+    slab: Slab, rules: FlawRules, half_gap_mm: float, reach: Reach | None = None
+) -> float:
     """Area in which blanks swollen by half the gap between them can lie.
 
     Each blank lies in one face or the other, clear of flaws; swollen by half the gap, blanks of
     one slab still do not overlap and lie in that ground swollen alike. So their areas, kerf
-    counted, sum to no more than this.
+    counted, sum to no more than this. With a ``reach``, wood too narrow for any timber is not
+    counted.
     """
     rules = replace(rules, knot_mm=0.0)
     grounds = []
     for face in FACES:
         ground = sound_polygon(face_ring(slab, face, rules))
         holes = [sound_polygon(r) for f in flaws_of(slab, face, rules) for r in flaw_rings(f)]
-        grounds.append(ground.difference(shapely.union_all(holes)) if holes else ground)
+        if holes:
+            ground = ground.difference(shapely.union_all(holes))
+        if reach is not None and reach.disc_mm > 0.0:
+            # chords run inside round corners when growing and outside them when shrinking
+            kept = ground.buffer(-reach.disc_mm * 0.998, quad_segs=16)
+            kept = kept.buffer((reach.disc_mm + reach.beyond_mm) * 1.003, quad_segs=16)
+            ground = ground.intersection(kept)
+        grounds.append(ground)
     whole = shapely.union_all(grounds)
     # a chord runs inside a round corner: grow a little more, so that it stays a true bound
     return float(whole.buffer(half_gap_mm * 1.001, quad_segs=32).area) / 1e6
@@ -64,7 +127,8 @@ def area_bound(problem: Problem, placed: Sequence[int]) -> float:
     By area with kerf: see :func:`swollen_m2`.
     """
     half = problem.settings.gap_mm / 2.0
-    gives = np.array([swollen_m2(s, problem.settings.rules, half) for s in problem.slabs])
+    reach = reach_of(problem, placed) if placed else None
+    gives = np.array([swollen_m2(s, problem.settings.rules, half, reach) for s in problem.slabs])
     need = sum(
         blank_m2(problem.moulds[j].outline_up_mm, problem.moulds[j].outline_down_mm, half)
         for j in placed

@@ -44,6 +44,7 @@ def why_unplaced(problem: Problem, unplaced: Sequence[int]) -> list[Finding]:
                     f"No place was found for {mould.mark} ({long:.0f} mm along its middle line) on "
                     "any slab, even empty.",
                     read=mould.mark,
+                    remedy=shape_that_would_serve(problem, mould.mark),
                 )
             )
         else:
@@ -55,3 +56,32 @@ def why_unplaced(problem: Problem, unplaced: Sequence[int]) -> list[Finding]:
                 )
             )
     return out
+
+
+def shape_that_would_serve(problem: Problem, mark: str) -> str:
+    """In words, the slab to look for where a timber has none: its length, width, sweep, thickness.
+
+    Sweep is the rise of the grain from its own chord over the timber's length; the width is the
+    timber's widest plus the guard, where the grain follows it truly; more where it does not.
+    """
+    j = next(j for j, m in enumerate(problem.moulds) if m.mark == mark)
+    mould = problem.moulds[j]
+    line = np.asarray(mould.grain_mm, float)
+    chord = line[-1] - line[0]
+    size = max(float(np.hypot(*chord)), 1e-9)
+    off = (line - line[0]) @ np.array([-chord[1], chord[0]]) / size
+    low, high = float(off.min()), float(off.max())
+    allow = 2.0 * (problem.settings.guard_mm + problem.settings.rough_allowance_mm)
+    i = problem.member[j].pattern
+    rows = problem.patterns.disc[problem.patterns.disc_off[i] : problem.patterns.disc_off[i + 1]]
+    wide = 2.0 * float(rows[:, 2].max()) + allow
+    need = thickness_needed(mould, problem.settings)
+    where = (
+        f"bent twice, {high:.0f} mm one way and {-low:.0f} mm the other"
+        if low < -5.0 and high > 5.0
+        else f"with the grain swept {max(high, -low):.0f} mm"
+    )
+    return (
+        f"A slab {mould.length_mm + 2 * allow:.0f} mm long and {wide:.0f} mm wide along the sweep, "
+        f"{where} in {size:.0f} mm, {need:.0f} mm thick, clear of flaws."
+    )

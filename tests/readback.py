@@ -8,6 +8,7 @@ import xml.etree.ElementTree as ET
 
 import numpy as np
 import pdfplumber
+from scipy.spatial import KDTree
 
 MM = 72.0 / 25.4
 SVG = "{http://www.w3.org/2000/svg}"
@@ -83,6 +84,4 @@ def dxf_polylines(data: bytes, layer: str | None = None) -> list[tuple[np.ndarra
 
 def nearest(points: np.ndarray, paths: list[np.ndarray]) -> float:
     """Greatest distance from each of the points to its nearest corner on the paths."""
-    corners = np.vstack(paths)
-    d = np.hypot(points[:, None, 0] - corners[None, :, 0], points[:, None, 1] - corners[None, :, 1])
-    return float(d.min(axis=1).max())
+    return float(KDTree(np.vstack(paths)).query(points)[0].max())

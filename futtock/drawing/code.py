@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from futtock.sheet.items import Group, Item, path
+import numpy as np
+
+from futtock.sheet.items import Array, Group, Path, path
 from futtock.sheet.style import Tone
 
 CODE_MM = 26.0
@@ -34,7 +36,7 @@ def code(text: str, at_mm: tuple[float, float], side_mm: float = CODE_MM) -> Gro
         (x0 + side_mm + q, y0 + side_mm + q),
         (x0 - q, y0 + side_mm + q),
     ]
-    items: list[Item] = [path(white, None, True, Tone.WHITE)]
+    rings: list[Array] = []
     for i, row in enumerate(matrix):
         top = y0 + side_mm - i * cell
         j = 0
@@ -45,12 +47,10 @@ def code(text: str, at_mm: tuple[float, float], side_mm: float = CODE_MM) -> Gro
             k = j
             while k < n and row[k]:
                 k += 1
-            ring = [
-                (x0 + j * cell, top - cell),
-                (x0 + k * cell, top - cell),
-                (x0 + k * cell, top),
-                (x0 + j * cell, top),
-            ]
-            items.append(path(ring, None, True, Tone.INK))
+            left, right = x0 + j * cell, x0 + k * cell
+            low = top - cell
+            rings.append(np.array([(left, low), (right, low), (right, top), (left, top)]))
             j = k
-    return Group(tuple(items), name=text, kind="code")
+    # one path of many rings: a print has hundreds of modules
+    ink = Path(rings[0], None, True, Tone.INK, "CODE", tuple(rings[1:]))
+    return Group((path(white, None, True, Tone.WHITE), ink), name=text, kind="code")

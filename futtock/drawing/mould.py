@@ -55,6 +55,10 @@ NOTES = (
 )
 
 
+_last: tuple[Mould, tuple[Heading, float, float], tuple[Item, ...]] | None = None
+# the last mould drawn: a yard's papers want each of them alone, on a roll and in tiles in turn
+
+
 def mould_items(
     mould: Mould,
     heading: Heading,
@@ -71,6 +75,21 @@ def mould_items(
     doubtful_over_mm
         A standard error of the lines above which the mould says how much wood to leave.
     """
+    global _last
+    if (
+        _last is not None
+        and _last[0] is mould
+        and _last[1] == (heading, offsets_every_mm, doubtful_over_mm)
+    ):
+        return list(_last[2])
+    out = _composed(mould, heading, offsets_every_mm, doubtful_over_mm)
+    _last = (mould, (heading, offsets_every_mm, doubtful_over_mm), tuple(out))
+    return out
+
+
+def _composed(
+    mould: Mould, heading: Heading, offsets_every_mm: float, doubtful_over_mm: float
+) -> list[Item]:
     up, down = mould.outline_up_mm, mould.outline_down_mm
     labels = Labels(gap_mm=0.8)
     labels.keep_off(up, closed=True)
@@ -524,7 +543,9 @@ def _block(lines: Sequence[str], mould: Mould, labels: Labels, room: float) -> l
             block = [
                 _set(line, corner - v * step * (k + 1), size, turn) for k, line in enumerate(lines)
             ]
-            cost = sum(sum(labels.collisions(text)) for text in block)
+            tall = v * step * len(lines)
+            foot = corner - tall
+            cost = labels.crossed(np.array([foot, foot + u * wide, corner + u * wide, corner]))
             if best is None or cost < best[0]:
                 best = (cost, block)
             if cost == 0:

@@ -82,6 +82,34 @@ def _foot(ring: Array, a: Array, b: Array) -> Array:
     return ring[(i + k) % n]
 
 
+def heels(timber: StandingTimber) -> tuple[Array, Array]:
+    """Corners of both faces' heels from inner edge to outer, as many on the one as on the other.
+
+    Where one face has a corner that the other has not (a heel that just reaches the centreline),
+    the other gets a point at the same part of its length; no outline is changed by that.
+    """
+    up = np.vstack([timber.up_inner[:1], timber.up_foot, timber.up_outer[:1]])
+    down = np.vstack([timber.down_inner[:1], timber.down_foot, timber.down_outer[:1]])
+    if len(up) == len(down):
+        return up, down
+    parts = [_parts(line) for line in (up, down)]
+    both = np.unique(np.round(np.concatenate(parts), 9))
+    both = both[np.concatenate([[True], np.diff(both) > 1e-3])]
+    both[-1] = 1.0
+    return _at(up, parts[0], both), _at(down, parts[1], both)
+
+
+def _parts(line: Array) -> Array:
+    step = np.linalg.norm(np.diff(line, axis=0), axis=1)
+    run = np.concatenate([[0.0], np.cumsum(step)])
+    out: Array = run / max(float(run[-1]), 1e-12)
+    return out
+
+
+def _at(line: Array, own: Array, parts: Array) -> Array:
+    return np.column_stack([np.interp(parts, own, line[:, k]) for k in range(3)])
+
+
 def mesh(timber: StandingTimber) -> tuple[Array, Index]:
     """Closed mesh: corners (m, 3) and triangles (t, 3), turned outward.
 

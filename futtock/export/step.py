@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from futtock.errors import Misused, Unavailable
-from futtock.export.solids import StandingTimber, standing
+from futtock.export.solids import StandingTimber, heels, standing
 from futtock.framing.frame import Frame
 from futtock.moulds.mould import Mould
 from futtock.progress import Progress, Report, quiet
@@ -63,16 +63,18 @@ def solid(timber: StandingTimber) -> Any:
 
     t = timber
     run = _parameters(t.up_outer, t.up_inner)
-    up = _ring(t.up_outer, t.up_inner, t.up_foot, run)
-    down = _ring(t.down_outer, t.down_inner, t.down_foot, run)
+    heel_up, heel_down = heels(t)
+    cuts = (
+        _corners(t.up_outer, t.down_outer),
+        _corners(t.up_inner, t.down_inner),
+    )
+    up = _ring(t.up_outer, t.up_inner, heel_up, run, cuts)
+    down = _ring(t.down_outer, t.down_inner, heel_down, run, cuts)
     sewing = BRepBuilderAPI_Sewing(1e-4)
     for ring in (up, down):
         sewing.Add(BRepBuilderAPI_MakeFace(_wire(ring), True).Face())
-    if len(up) == len(down):
-        for a, b in zip(up, down, strict=True):
-            sewing.Add(BRepFill.Face_s(a, b))
-    else:
-        raise Misused(f"{t.mark}: the two faces have heels of different corners")
+    for a, b in zip(up, down, strict=True):
+        sewing.Add(BRepFill.Face_s(a, b))
     sewing.Perform()
     shells = TopExp_Explorer(sewing.SewedShape(), TopAbs_SHELL)
     if not shells.More():
@@ -107,12 +109,33 @@ def _parameters(outer: Array, inner: Array) -> Array:
     return out
 
 
-def _ring(outer: Array, inner: Array, foot: Array, run: Array) -> list[Any]:
-    """Edges round a face: outer edge, head butt, inner edge, heel (one piece or more)."""
-    edges = [_spline(outer, run), _line(outer[-1], inner[-1]), _spline(inner, run)]
-    heel = np.vstack([inner[:1], foot, outer[:1]])
+def _ring(
+    outer: Array, inner: Array, heel: Array, run: Array, cuts: tuple[list[int], list[int]]
+) -> list[Any]:
+    """Edges round a face: outer edge, head butt, inner edge, heel (each one piece or more)."""
+    edges = [_spline(outer[a : b + 1], run[a : b + 1]) for a, b in pairwise(cuts[0])]
+    edges.append(_line(outer[-1], inner[-1]))
+    # a wire is joined edge to edge, so the inner edge goes on from the head
+    back = list(pairwise(cuts[1]))[::-1]
+    edges += [_spline(inner[a : b + 1], run[a : b + 1]) for a, b in back]
     edges += [_line(a, b) for a, b in pairwise(heel)]
     return edges
+
+
+def _corners(up: Array, down: Array, least_deg: float = 6.0) -> list[int]:
+    """Indices where an edge has a corner on either face, ends included.
+
+    A spline is carried through points of one smooth run only: through a corner it would swing out.
+    A turn counts as a corner where it is far more than is usual along the edge.
+    """
+    n = len(up)
+    sharp = np.zeros(n, bool)
+    for line in (up, down):
+        d = np.diff(line, axis=0)
+        d = d / np.maximum(np.linalg.norm(d, axis=1), 1e-12)[:, None]
+        turn = np.degrees(np.arccos(np.clip((d[:-1] * d[1:]).sum(axis=1), -1.0, 1.0)))
+        sharp[1:-1] |= turn > max(least_deg, 4.0 * float(np.median(turn)))
+    return [0, *np.flatnonzero(sharp).tolist(), n - 1]
 
 
 def _spline(points: Array, run: Array) -> Any:
@@ -122,6 +145,8 @@ def _spline(points: Array, run: Array) -> Any:
     from OCP.gp import gp_Pnt
 
     n = len(points)
+    if n == 2:
+        return _line(points[0], points[1])
     places, at = HArray1_gp_Pnt(1, n), HArray1_double(1, n)
     for k in range(n):
         places.SetValue(k + 1, gp_Pnt(*map(float, points[k])))

@@ -52,6 +52,10 @@ def workbook(
             cell.font = Font(bold=True)
         for row in rows:
             sheet.append([_cell(v) for v in row])
+            for cell in sheet[sheet.max_row]:
+                if cell.data_type == "f":
+                    # words, whatever they begin with
+                    cell.data_type = "s"
         sheet.freeze_panes = "A2"
         for k, title in enumerate(head, 1):
             longest = max((len(str(_cell(r[k - 1]))) for r in rows[:400]), default=0)
@@ -66,9 +70,6 @@ def workbook(
 def _cell(value: Any) -> Any:
     if isinstance(value, float | np.floating):
         return round(float(value), 4)
-    if isinstance(value, str) and value[:1] in "=+-@" and not value[1:2].isdigit():
-        # words that a spreadsheet would take for a formula
-        return "'" + value
     return value
 
 
@@ -163,7 +164,8 @@ def _sheets(
     )
     if holes:
         rows = [
-            (n, h.number, *both(h.girth_mm), *both(h.in_mm), " + ".join(h.through), *both(h.grip_mm))
+            (n, h.number, *both(h.girth_mm), *both(h.in_mm),
+             " + ".join(h.through), *both(h.grip_mm))
             for n, fh in holes.items() for h in fh.holes
         ]  # fmt: skip
         head = [

@@ -10,6 +10,7 @@ import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from functools import lru_cache
 from typing import Literal
 
 import numpy as np
@@ -41,11 +42,18 @@ def frozen(points: ArrayLike) -> Array:
     Misused
         where they are not pairs of finite figures.
     """
+    if isinstance(points, np.ndarray) and points.ndim == 2 and _kept(points):
+        return points
     array = np.array(points, dtype=float).reshape(-1, 2) if np.size(points) else np.empty((0, 2))
     if not np.isfinite(array).all():
         raise Misused("a point to be drawn has a figure that is not finite")
     array.flags.writeable = False
     return array
+
+
+def _kept(points: NDArray[np.generic]) -> bool:
+    """True for an array of ours that nobody can change."""
+    return not points.flags.writeable and points.base is None and points.dtype == np.float64
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -219,10 +227,13 @@ def moved(item: Item, by: Move) -> Item:
     """
     grow = math.sqrt(abs(by.sx * by.sy))
     if isinstance(item, Path):
-        return replace(
-            item,
-            points_mm=by.points(item.points_mm),
-            holes_mm=tuple(by.points(h) for h in item.holes_mm),
+        return Path(
+            _still(by.points(item.points_mm)),
+            item.stroke,
+            item.closed,
+            item.fill,
+            item.layer,
+            tuple(_still(by.points(h)) for h in item.holes_mm),
         )
     if isinstance(item, Arc):
         return replace(
@@ -247,6 +258,11 @@ def moved(item: Item, by: Move) -> Item:
         a, b = by.point((clip[0], clip[1])), by.point((clip[2], clip[3]))
         clip = (min(a[0], b[0]), min(a[1], b[1]), max(a[0], b[0]), max(a[1], b[1]))
     return replace(item, items=tuple(moved(i, by) for i in item.items), clip_mm=clip)
+
+
+def _still(points: Array) -> Array:
+    points.flags.writeable = False
+    return points
 
 
 def flat(items: Iterable[Item]) -> Iterator[Path | Arc | Text | Picture]:
@@ -298,8 +314,12 @@ def _box(item: Item) -> Box | None:
     return (float(lo[0]), float(lo[1]), float(hi[0]), float(hi[1]))
 
 
+@lru_cache(maxsize=16384)
 def text_corners(text: Text) -> Array:
-    """The four corners (4, 2) of the words' box, anticlockwise from the start of the baseline."""
+    """The four corners (4, 2) of the words' box, anticlockwise from the start of the baseline.
+
+    Read-only; kept, since a sheet asks for the same words' box many times while it is composed.
+    """
     from futtock.sheet.letters import width_mm
 
     w = width_mm(text.text, text.size_mm, text.face)
@@ -307,4 +327,4 @@ def text_corners(text: Text) -> Array:
     low, high = -0.22 * text.size_mm, 0.76 * text.size_mm
     corners = np.array([[x0, low], [x0 + w, low], [x0 + w, high], [x0, high]])
     bx, by = text.baseline_mm()
-    return Move(bx, by, text.angle_deg).points(corners)
+    return _still(Move(bx, by, text.angle_deg).points(corners))

@@ -62,8 +62,11 @@ class Labels:
     def crowded(self, box_mm: tuple[float, float, float, float]) -> int:
         """How many lines and words lie in a rectangle (x0, y0, x1, y1)."""
         x0, y0, x1, y1 = box_mm
-        corners = np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])
-        return self._hits(corners) + self._overlaps(corners)
+        return self.crossed(np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]]))
+
+    def crossed(self, corners_mm: Array) -> int:
+        """How many lines and words lie in a turned rectangle (4, 2), anticlockwise."""
+        return self._hits(corners_mm) + self._overlaps(corners_mm)
 
     def put(self, text: Text) -> Text:
         """Set a label where it stands, whatever it touches; later ones keep off it."""

@@ -178,9 +178,11 @@ class _Shape:
         low, high = np.full(n, np.inf), np.full(n, -np.inf)
         c0 = np.floor((boxes[:, 0] - lo[0]) / _CELL).astype(int)
         c1 = np.floor((boxes[:, 2] - lo[0]) / _CELL).astype(int)
-        for a, b, y0, y1 in zip(c0, c1, boxes[:, 1] - lo[1], boxes[:, 3] - lo[1], strict=True):
-            low[a : b + 1] = np.minimum(low[a : b + 1], y0)
-            high[a : b + 1] = np.maximum(high[a : b + 1], y1)
+        count = c1 - c0 + 1
+        which = np.repeat(np.arange(len(c0)), count)
+        column = np.arange(len(which)) - np.repeat(np.cumsum(count) - count, count) + c0[which]
+        np.minimum.at(low, column, boxes[which, 1] - lo[1])
+        np.maximum.at(high, column, boxes[which, 3] - lo[1])
         # keep the gap sideways too: each column looks at its neighbours
         pad = max(int(np.ceil(gap / _CELL)), 1)
         grown_low, grown_high = low.copy(), high.copy()

@@ -61,39 +61,48 @@ def tiled(
         raise Misused(f"stretch {stretch}: expected two figures between 0.95 and 1.05")
     if overlap_mm < 6.0:
         raise Misused(f"overlap {overlap_mm:g} mm: expected 6 mm or more, for the crosses")
+    items = sheet.on_paper()
+    lines = _cover(items)
     if lying is None:
-        trials = [
-            tiled(sheet, paper, overlap_mm=overlap_mm, stretch=stretch, lying=k)
-            for k in (False, True)
-        ]
-        return min(trials, key=lambda t: len(t.pages))
+        counts = [len(_kept(sheet, lines, paper, k, overlap_mm, stretch)[0]) for k in (False, True)]
+        lying = counts[1] < counts[0]
+    w, h = PAPERS[paper] if not lying else PAPERS[paper][::-1]
+    kept, n = _kept(sheet, lines, paper, lying, overlap_mm, stretch)
+    boxes = [(i, b) for i in items if (b := box_of([i])) is not None]
+    pages: list[Sheet] = []
+    for name, box, at in kept:
+        inside = [i for i, b in boxes if _meet(b, box)]
+        pages.append(_tile(sheet, name, inside, box, (w, h), overlap_mm, stretch, at, n))
+    places = [(name, box) for name, box, _ in kept]
+    first = _map(sheet, places, (w, h), paper, stretch)
+    return Tiling((first, *pages), tuple(places), int(n[0]), int(n[1]))
+
+
+def _kept(
+    sheet: Sheet,
+    lines: np.ndarray,
+    paper: str,
+    lying: bool,
+    overlap: float,
+    stretch: tuple[float, float],
+) -> tuple[list[tuple[str, Box, tuple[int, int]]], np.ndarray]:
+    """Tiles with something on them: name, box of the sheet, (column, row); and the whole grid."""
     w, h = PAPERS[paper] if not lying else PAPERS[paper][::-1]
     win = np.array([w - _LEFT - _RIGHT, h - _LOW - _TOP])
-    step = (win - overlap_mm) * np.asarray(stretch)  # of the sheet, from tile to tile
+    step = (win - overlap) * np.asarray(stretch)  # of the sheet, from tile to tile
     view = win * np.asarray(stretch)
-    if (step <= overlap_mm).any():
-        raise Misused(f"overlap {overlap_mm:g} mm leaves no room on {paper}")
-    size = np.asarray(sheet.size_mm)
-    n = np.maximum(np.ceil((size - overlap_mm * np.asarray(stretch)) / step).astype(int), 1)
-    items = sheet.on_paper()
-    boxes = [(i, b) for i in items if (b := box_of([i])) is not None]
-    lines = _cover(items)
-    pages: list[Sheet] = []
-    places: list[tuple[str, Box]] = []
+    if (step <= overlap).any():
+        raise Misused(f"overlap {overlap:g} mm leaves no room on {paper}")
+    reach = np.asarray(sheet.size_mm) - overlap * np.asarray(stretch)
+    n = np.maximum(np.ceil(reach / step).astype(int), 1)
+    kept = []
     for row in range(int(n[1]) - 1, -1, -1):
         for col in range(int(n[0])):
             x0, y0 = col * step[0], row * step[1]
             box = (float(x0), float(y0), float(x0 + view[0]), float(y0 + view[1]))
-            if not meets(lines, box).any():
-                continue
-            name = f"{_letters(int(n[1]) - 1 - row)}{col + 1}"
-            inside = [i for i, b in boxes if _meet(b, box)]
-            pages.append(
-                _tile(sheet, name, inside, box, (w, h), overlap_mm, stretch, (col, row), n)
-            )
-            places.append((name, box))
-    first = _map(sheet, places, (w, h), paper, stretch)
-    return Tiling((first, *pages), tuple(places), int(n[0]), int(n[1]))
+            if meets(lines, box).any():
+                kept.append((f"{_letters(int(n[1]) - 1 - row)}{col + 1}", box, (col, row)))
+    return kept, n
 
 
 def _tile(
@@ -110,8 +119,18 @@ def _tile(
     w, h = paper
     sx, sy = 1 / stretch[0], 1 / stretch[1]
     put = Move(_LEFT - box[0] * sx, _LOW - box[1] * sy, 0.0, sx, sy)
+    origin = put.point(sheet.origin_mm)
+    # straight into the tile's own axes: the drawing's origin, wherever it lies off the page
+    own = Move(put.dx_mm - origin[0], put.dy_mm - origin[1], 0.0, sx, sy)
     window = (_LEFT, _LOW, w - _RIGHT, h - _TOP)
-    drawn: list[Item] = [Group(tuple(moved(i, put) for i in items), clip_mm=window, kind="tile")]
+    cut = (
+        window[0] - origin[0],
+        window[1] - origin[1],
+        window[2] - origin[0],
+        window[3] - origin[1],
+    )
+    shown = Group(tuple(moved(i, own) for i in items), clip_mm=cut, kind="tile")
+    drawn: list[Item] = []
     x0, y0, x1, y1 = window
     drawn.append(path([(x0, y0), (x1, y0), (x1, y1), (x0, y1)], RULE, closed=True, layer="TILE"))
     half = overlap / 2
@@ -147,9 +166,8 @@ def _tile(
         ),
     ]
     about = f"Tile {name} of {sheet.title or sheet.name}"
-    origin = put.point(sheet.origin_mm)
     by = Move(-origin[0], -origin[1])
-    kept = tuple(moved(i, by) for i in drawn)
+    kept = (shown, *(moved(i, by) for i in drawn))
     return Sheet(f"{sheet.name}-{name}", paper, origin, kept, about, about)
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import json
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -16,7 +15,9 @@ from futtock.yard import kinds, schema
 from futtock.yard.carrying import Imported, read_lines, same
 from futtock.yard.copies import Copies, line
 from futtock.yard.doors import Broken, Door, ServerDoor, SqliteDoor
-from futtock.yard.event import FIRST, Entry, Event, canonical, corrected, made, seal
+from futtock.yard.event import FIRST, Entry, Event, corrected, made
+from futtock.yard.proof import proven
+from futtock.yard.rows import event_of_row, values_of
 from futtock.yard.rules import judge
 from futtock.yard.stages import CORRECTION
 from futtock.yard.state import YardState, effective, fold
@@ -25,8 +26,6 @@ FILE = "journal.sqlite"
 COPIES = "journal-copies"
 _CHUNK = 20_000
 _EVERY = 2**62
-_WAITED = 60.0
-_BODY = Event._fields.index("body")
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,7 +171,7 @@ class Journal:
                 seq += 1
                 kept = event.sealed(seq, previous)
                 found = judge(self._near(kept), kept, marks)
-                self._door.run(schema.INSERT, [_values(kept)])
+                self._door.run(schema.INSERT, [values_of(kept)])
                 previous = kept.hash
                 new.append(kept)
                 entered.append(Entered(kept, False, found))
@@ -199,10 +198,10 @@ class Journal:
     def _near(self, event: Event) -> list[Event]:
         """Records that have to do with a new one: of its frame, its slab or its mark."""
         values = {"mark": event.mark, "frame": event.frame, "slab": event.slab}
-        return [_event(row) for row in self._ask(schema.NEAR, values)]
+        return [event_of_row(row) for row in self._ask(schema.NEAR, values)]
 
     def _last_of(self, who: str) -> Event | None:
-        mine = [_event(r) for r in self._ask(schema.BY_WHO, {"who": who.strip()})]
+        mine = [event_of_row(r) for r in self._ask(schema.BY_WHO, {"who": who.strip()})]
         for event in mine:
             if event.stage == CORRECTION:
                 continue
@@ -215,12 +214,12 @@ class Journal:
     def event(self, id: str) -> Event | None:
         """The record with this id, or None."""
         found = self._ask(schema.BY_ID, {"id": id})
-        return _event(found[0]) if found else None
+        return event_of_row(found[0]) if found else None
 
     def events(self, after: int = 0, upto: int | None = None) -> list[Event]:
         """Records in their order, those after one number up to another."""
         values = {"after": after, "upto": _EVERY if upto is None else upto}
-        return [_event(row) for row in self._ask(schema.FROM_TO, values)]
+        return [event_of_row(row) for row in self._ask(schema.FROM_TO, values)]
 
     def last(self) -> int:
         """Number of the last record; 0 where there is none."""
@@ -325,7 +324,7 @@ class Journal:
             if findings:
                 return Imported(0, known, tuple(findings))
             if new:
-                self._door.run(schema.INSERT, [_values(e) for e in new])
+                self._door.run(schema.INSERT, [values_of(e) for e in new])
             then.append(lambda: findings.extend(self._copy(new)))
         return Imported(len(new), known, tuple(findings))
 
@@ -334,43 +333,9 @@ class Journal:
 
         Empty where every record stands as it was written (notes about the clock apart).
         """
-        found: list[Finding] = []
-        expected, previous, entered = 1, FIRST, ""
-        seals: dict[int, str] = {}
-        place = {"file": Path(self.place).name if isinstance(self.place, Path) else "journal"}
-        for event in self._each():
-            if event.seq != expected:
-                gap = (
-                    f"{expected}" if event.seq == expected + 1 else f"{expected} to {event.seq - 1}"
-                )
-                found.append(
-                    kinds.RECORD_MISSING.found(f"Record {gap} is missing.", line=expected, **place)
-                )
-            elif event.previous != previous:
-                said = f"Record {event.seq} is not chained to the one before it."
-                found.append(kinds.CHAIN_BROKEN.found(said, line=event.seq, **place))
-            if seal(event) != event.hash:
-                said = (
-                    f"Record {event.seq} ({event.mark} {event.stage}, {event.who}, {event.at}) "
-                    "does not match its seal."
-                )
-                found.append(
-                    kinds.CHAIN_BROKEN.found(
-                        said,
-                        line=event.seq,
-                        read=seal(event)[:12],
-                        expected=event.hash[:12],
-                        **place,
-                    )
-                )
-            # Programs that write at once take the time before their turn comes: that is no fault.
-            if event.entered < entered and _seconds(event.entered, entered) > _WAITED:
-                said = f"Record {event.seq} was entered at {event.entered}, after one of {entered}."
-                found.append(kinds.CLOCK_BACK.found(said, line=event.seq, **place))
-            seals[event.seq] = event.hash
-            expected, previous = event.seq + 1, event.hash
-            entered = event.entered
-        return (*self.findings, *found, *self._compare_copies(seals))
+        file = self.place.name if isinstance(self.place, Path) else "journal"
+        found = tuple(proven(self._each(), file, self._copies))
+        return (*self.findings, *found)
 
     def make_good(self) -> tuple[Finding, ...]:
         """Put records that do not match their seal, or are missing, back from the dated copies.
@@ -387,22 +352,6 @@ class Journal:
             return recover(self.place, self._copies, "it was asked to be made good", force=True)
         finally:
             self._door = SqliteDoor(self.place, schema.SQLITE)
-
-    def _compare_copies(self, seals: Mapping[int, str]) -> Iterator[Finding]:
-        if self._copies is None:
-            return
-        told: set[int] = set()
-        for record in self._copies.lines():
-            seq, mark = record.get("seq"), record.get("hash")
-            if not isinstance(seq, int) or seq in told or seals.get(seq) == mark:
-                continue
-            told.add(seq)
-            said = (
-                f"Record {seq} of the copies is not in the journal."
-                if seq not in seals
-                else f"Record {seq} differs between the journal and its copies."
-            )
-            yield kinds.COPY_DIFFERS.found(said, file=str(self._copies.folder), line=seq)
 
     # --- opening ----------------------------------------------------------------------------
 
@@ -449,44 +398,6 @@ class Journal:
 
         self.findings = (*self.findings, *recover(path, self._copies, reason))
         return SqliteDoor(path, schema.SQLITE)
-
-
-def _seconds(earlier: str, later: str) -> float:
-    try:
-        return (datetime.fromisoformat(later) - datetime.fromisoformat(earlier)).total_seconds()
-    except ValueError:  # a time that was tampered with is told of by its seal
-        return 0.0
-
-
-def _values(event: Event) -> dict[str, Any]:
-    return {
-        "seq": event.seq,
-        "id": event.id,
-        "at": event.at,
-        "entered": event.entered,
-        "who": event.who,
-        "mark": event.mark,
-        "stage": event.stage,
-        "sender": event.sender,
-        "body": canonical(event.body),
-        "frame": event.frame,
-        "slab": event.slab,
-        "previous": event.previous,
-        "hash": event.hash,
-    }
-
-
-def _event(row: tuple[Any, ...]) -> Event:
-    body = row[_BODY]
-    if body == "{}":
-        return Event._make((*row[:_BODY], {}, *row[_BODY + 1 :]))
-    try:
-        read = json.loads(body)
-    except ValueError:  # tampered with: the seal tells of it
-        read = None
-    if not isinstance(read, dict):
-        read = {"unreadable": body}
-    return Event._make((*row[:_BODY], read, *row[_BODY + 1 :]))
 
 
 __all__ = ["COPIES", "FILE", "Entered", "Journal", "Unwritable", "place_of"]

@@ -10,17 +10,17 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
-from heapq import heappop, heappush
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from futtock.errors import Interrupted
 from futtock.progress import Progress, Report, quiet
 from futtock.yard.event import Event
+from futtock.yard.foreman import PEOPLE, Foreman, Run, drawn
 from futtock.yard.pace import Pace, learned
 from futtock.yard.plan import FrameToBuild, YardPlan, build_order, work_left
-from futtock.yard.stages import FRAME_STAGES, STAGES, TIMBER_STAGES
+from futtock.yard.stages import FRAME_STAGES, STAGES
 from futtock.yard.state import fold
 
 if TYPE_CHECKING:
@@ -28,11 +28,7 @@ if TYPE_CHECKING:
 
     Array = NDArray[np.float64]
 
-_LUCK = 0.25
-"""Standard deviation of the logarithm of one task's own luck (common practice, no source)."""
-
 _PARTS = (0.1, 0.5, 0.9)
-PEOPLE = "people"
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,12 +153,14 @@ def forecast(
     extra = _resources(plan, queue) if gains else []
     total = runs + len(extra) * (runs // 5)
 
-    def many(what: YardPlan, count: int, done: int) -> list[_Run]:
+    def many(what: YardPlan, count: int, done: int) -> list[Run]:
         found = []
         for i in range(count):
             if not report(Progress("forecast", done + i, total, f"{done + i} of {total} runs")):
                 break
-            found.append(_Yard(what, queue, pace, earlier, _draws(seed, i, pace, queue), wet).run())
+            found.append(
+                Foreman(what, queue, pace, earlier, drawn(seed, i, pace, queue), wet).run()
+            )
         return found
 
     results = many(plan, runs, 0)
@@ -194,192 +192,6 @@ def forecast(
     )
 
 
-@dataclass(slots=True)
-class _Run:
-    finish: float
-    done_at: dict[int, float]
-    waited: dict[str, float]
-    busy: dict[str, float]
-
-
-@dataclass(slots=True)
-class _Task:
-    place: int
-    step: int
-    ready: float
-    lacked: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class _Draws:
-    parameters: Array
-    luck: Array
-    spoils: Array
-
-
-def _draws(seed: int, run: int, pace: Pace, queue: Sequence[FrameToBuild]) -> _Draws:
-    """A run's random numbers, the same whatever the yard: so that yards compare run by run."""
-    rng = np.random.default_rng([seed, run])
-    return _Draws(
-        pace.drawn(rng.standard_normal(pace.mean.size)),
-        rng.standard_normal((max(len(queue), 1), 2, len(STAGES))),
-        rng.random((max(len(queue), 1), 60)),
-    )
-
-
-class _Yard:
-    """One run: the foreman's rules on top of a discrete-event clock."""
-
-    def __init__(
-        self,
-        plan: YardPlan,
-        queue: Sequence[FrameToBuild],
-        pace: Pace,
-        earlier: int,
-        draws: _Draws,
-        wet: Sequence[float] = (),
-    ) -> None:
-        import simpy
-
-        self.plan = plan
-        self.wet = wet
-        self.queue = queue
-        self.clock = simpy.Environment()
-        self.free: dict[str, int] = {PEOPLE: plan.people} | dict(plan.machines)
-        self.waiting: list[tuple[int, int, _Task]] = []
-        self.out: set[int] = set()
-        self.result = _Run(0.0, {}, dict.fromkeys(self.free, 0.0), dict.fromkeys(self.free, 0.0))
-        self.spoils = draws.spoils
-        self.luck = np.exp(_LUCK * draws.luck)
-        each = np.exp(draws.parameters[0] + draws.parameters[1:-1])
-        self.hours = each * [plan.hours_of(s) for s in STAGES]
-        self.slow = float(np.exp(draws.parameters[-1]))
-        self.earlier = earlier
-        self.again: dict[int, int] = {}  # pieces to be made a second time, by place
-        self.needs = [
-            (plan.people_of(s), plan.machine_of(s)) for s in STAGES
-        ]  # fmt: skip
-        self.rest = plan.hours_of_rest()
-
-    def run(self) -> _Run:
-        for place, frame in enumerate(self.queue):
-            self._offer(place, STAGES.index(frame.left[0][0]))
-        self._start_what_can()
-        self.clock.run()
-        self.result.finish = self.clock.now if self.queue else 0.0
-        return self.result
-
-    def _offer(self, place: int, step: int) -> None:
-        dry = self.wet[place] if self.wet and STAGES[step] == "roughed" else 0.0
-        if dry > self.clock.now:
-            dried: Any = self.clock.timeout(dry - self.clock.now, (place, step))
-            dried.callbacks.append(self._rested)
-            return
-        heappush(self.waiting, (place, step, _Task(place, step, float(self.clock.now))))
-
-    def _start_what_can(self) -> None:
-        """Start tasks in the building order, as far as there are people for the next one."""
-        later = []
-        while self.waiting:
-            place, step, task = heappop(self.waiting)
-            lacked = self._lacks(task)
-            if lacked:
-                task.lacked = lacked
-                later.append((place, step, task))
-                if lacked == PEOPLE:
-                    break  # the foreman keeps a free hand for the task that needs two
-            else:
-                self._start(task)
-        for item in later:
-            heappush(self.waiting, item)
-
-    def _lacks(self, task: _Task) -> str:
-        people, machine = self.needs[task.step]
-        if self.free[PEOPLE] < people:
-            return PEOPLE
-        if machine and self.free[machine] < 1:
-            return machine
-        if self.plan.out_at_once and STAGES[task.step] == FRAME_STAGES[0]:
-            number = self.queue[task.place].number
-            run = 1
-            for way in (-1, 1):
-                near = number + way
-                while near in self.out:
-                    run, near = run + 1, near + way
-            if run > self.plan.out_at_once:
-                return "frames out"
-        return ""
-
-    def _start(self, task: _Task) -> None:
-        people, machine = self.needs[task.step]
-        waited = float(self.clock.now) - task.ready
-        begun = STAGES[task.step] != self.queue[task.place].left[0][0] or task.place in self.again
-        if begun and waited > 0:  # a frame not begun waits for its turn, not for anyone
-            what = task.lacked or PEOPLE
-            self.result.waited[what] = self.result.waited.get(what, 0.0) + waited
-        self.free[PEOPLE] -= people
-        if machine:
-            self.free[machine] -= 1
-        if STAGES[task.step] == FRAME_STAGES[0]:
-            self.out.add(self.queue[task.place].number)
-        hours = self._hours(task)
-        self.result.busy[PEOPLE] += hours * people
-        if machine:
-            self.result.busy[machine] += hours
-        end: Any = self.clock.timeout(hours, task)
-        end.callbacks.append(self._ended)
-
-    def _hours(self, task: _Task) -> float:
-        frame = self.queue[task.place]
-        second = task.place in self.again
-        items = self.again.get(task.place) or dict(frame.left).get(STAGES[task.step], 0)
-        slow = self.slow if self.earlier + task.place < self.plan.learning_frames else 1.0
-        luck = self.luck[task.place, int(second), task.step]
-        return float(self.hours[task.step] * items * slow * luck)
-
-    def _ended(self, event: Any) -> None:
-        task: _Task = event.value
-        people, machine = self.needs[task.step]
-        self.free[PEOPLE] += people
-        if machine:
-            self.free[machine] += 1
-        self._go_on(task)
-        self._start_what_can()
-
-    def _go_on(self, task: _Task) -> None:
-        place, word = task.place, STAGES[task.step]
-        frame = self.queue[place]
-        if word == TIMBER_STAGES[-1]:
-            spoiled = self._spoiled(place, dict(frame.left).get(word, 0))
-            if spoiled and place not in self.again:
-                self.again[place] = spoiled
-                self._offer(place, STAGES.index("laid-out"))
-                return
-            self.again.pop(place, None)
-        left = {s for s, _ in frame.left}
-        step = next(
-            (i for i in range(task.step + 1, len(STAGES))
-             if STAGES[i] in left or (place in self.again and i < len(TIMBER_STAGES))),
-            None,
-        )  # fmt: skip
-        if step is None:
-            self.result.done_at[frame.number] = float(self.clock.now)
-            self.out.discard(frame.number)
-        elif word == "roughed":
-            rested: Any = self.clock.timeout(self.rest, (place, step))
-            rested.callbacks.append(self._rested)
-        else:
-            self._offer(place, step)
-
-    def _rested(self, event: Any) -> None:
-        self._offer(*event.value)
-        self._start_what_can()
-
-    def _spoiled(self, place: int, timbers: int) -> int:
-        """Pieces of a frame that spoil between laying out and bevelling."""
-        return int((self.spoils[place, :timbers] < self.plan.spoilage).sum())
-
-
 def _resources(plan: YardPlan, queue: Sequence[FrameToBuild]) -> list[str]:
     stages = {s for f in queue for s, _ in f.left}
     machines = {m for s in stages if (m := plan.machine_of(s))}
@@ -392,7 +204,7 @@ def _with_one_more(plan: YardPlan, what: str) -> YardPlan:
     return replace(plan, machines={**plan.machines, what: plan.machines.get(what, 0) + 1})
 
 
-def _holdups(results: Sequence[_Run], plan: YardPlan) -> tuple[Holdup, ...]:
+def _holdups(results: Sequence[Run], plan: YardPlan) -> tuple[Holdup, ...]:
     found = []
     there = {PEOPLE: plan.people} | dict(plan.machines)
     for what in sorted({w for r in results for w in r.waited}):
@@ -409,7 +221,7 @@ def _burn_up(
     events: Sequence[Event],
     timbers: Mapping[int, Sequence[str]],
     frames: Sequence[FrameToBuild],
-    results: Sequence[_Run],
+    results: Sequence[Run],
     plan: YardPlan,
     first: date,
 ) -> BurnUp:

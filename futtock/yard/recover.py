@@ -17,7 +17,8 @@ from futtock.yard import kinds, schema
 from futtock.yard.carrying import event_of
 from futtock.yard.copies import Copies
 from futtock.yard.doors import Broken, SqliteDoor, in_turn
-from futtock.yard.event import Event, canonical, seal
+from futtock.yard.event import Event, seal
+from futtock.yard.rows import values_of
 
 _SMALLEST_RECORD = 150
 _BESIDE = ("", "-wal", "-shm")
@@ -161,18 +162,7 @@ def _write(path: Path, events: list[Event]) -> None:
             db.execute("BEGIN IMMEDIATE")
             for statement in schema.SQLITE:
                 db.execute(statement)
-            db.executemany(
-                schema.INSERT,
-                [
-                    {
-                        "seq": e.seq, "id": e.id, "at": e.at, "entered": e.entered, "who": e.who,
-                        "mark": e.mark, "stage": e.stage, "sender": e.sender,
-                        "body": canonical(e.body), "frame": e.frame, "slab": e.slab,
-                        "previous": e.previous, "hash": e.hash,
-                    }
-                    for e in events
-                ],
-            )  # fmt: skip
+            db.executemany(schema.INSERT, [values_of(e) for e in events])
             db.execute("COMMIT")
         os.replace(part, path)
     except (sqlite3.Error, OSError) as error:

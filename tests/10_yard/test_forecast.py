@@ -15,7 +15,7 @@ from futtock.vessel.workshop import Yard
 from futtock.yard import Entry, YardPlan, build_order, fold, forecast, work_left
 from futtock.yard.drying import dry_on
 from futtock.yard.event import made
-from futtock.yard.outlook import PEOPLE
+from futtock.yard.foreman import PEOPLE, Draws, Foreman, drawn
 from futtock.yard.pace import learned
 from futtock.yard.plan import BY_HAND, PLANER, TILTING_SAW, WORK
 from futtock.yard.stages import FRAME_STAGES, STAGES, TIMBER_STAGES
@@ -216,9 +216,9 @@ def test_practice():
     """
     timbers = _timbers(27)
     for people in (2, 3, 4):
-        found = forecast([], timbers, YardPlan(people=people), MONDAY, runs=60)
+        found = forecast([], timbers, YardPlan(people=people), MONDAY, runs=30, gains=False)
         assert 27 / 2 * 0.9 <= found.working_days[1] <= 27
-    by_hand = forecast([], timbers, YardPlan(pace="by hand"), MONDAY, runs=60)
+    by_hand = forecast([], timbers, YardPlan(pace="by hand"), MONDAY, runs=30, gains=False)
     assert by_hand.working_days[1] / 5 == pytest.approx(27, rel=0.15)
 
 
@@ -364,12 +364,10 @@ def test_forecasts_hold():
     entered; the true end comes from one more run of the same rules with the true pace.
     """
     rng = np.random.default_rng(11)
-    from futtock.yard import outlook
-
     timbers = _timbers(8, 6)
     plan = YardPlan(spoilage=0.05)
     met = np.zeros(3)
-    yards = 60
+    yards = 45
     for y in range(yards):
         prior = learned([], plan)
         truth = prior.drawn(rng.standard_normal(prior.mean.size))
@@ -383,13 +381,11 @@ def test_forecasts_hold():
                     when = MONDAY - timedelta(days=40 - n, minutes=-i)
                     entries.append((mark, word, "Ann", when, {"hours": min(hours, 900)}))
         events = _journal(entries)
-        found = forecast(events, timbers, plan, MONDAY, runs=60, seed=y, gains=False)
+        found = forecast(events, timbers, plan, MONDAY, runs=50, seed=y, gains=False)
         queue = [f for f in work_left(fold(events), timbers) if not f.done]
         queue = [next(f for f in queue if f.number == n) for n in found.order]
-        drawn = outlook._draws(10_000 + y, 0, prior, queue)
-        true_run = outlook._Yard(
-            plan, queue, prior, 3, outlook._Draws(truth, drawn.luck, drawn.spoils)
-        ).run()
+        luck = drawn(10_000 + y, 0, prior, queue)
+        true_run = Foreman(plan, queue, prior, 3, Draws(truth, luck.luck, luck.spoils)).run()
         met += [true_run.finish / plan.hours_a_day <= days for days in found.working_days]
     # Within three standard deviations of sampling.
     for share, stated in zip(met / yards, (0.1, 0.5, 0.9), strict=True):

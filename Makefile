@@ -39,7 +39,7 @@ format: setup  ## let ruff mend what it can
 	$(BIN)/ruff format .
 
 test: setup system  ## the whole suite, then the docs with their examples
-	$(BIN)/python -m pytest -n $(WORKERS) $(PYTEST_ARGS)
+	$(BIN)/python -m pytest -n $(WORKERS) --durations=20 --durations-min=5 $(PYTEST_ARGS)
 	$(MAKE) --no-print-directory docs
 
 docs: setup  ## build docs/_build/html, warnings as errors, and run the examples in it

@@ -45,31 +45,67 @@ def lay(
     rounds: Annotated[
         int | None, typer.Option(min=0, help="Search this many rounds: the same every time.")
     ] = None,
-    seed: Annotated[int, typer.Option(min=0, help="Start of the random choices.")] = 0,
+    seed: Annotated[int | None, typer.Option(min=0, help="Start of the random choices.")] = None,
     slabs: Annotated[
         str | None, typer.Option(metavar="FILE", help="Use this rack, not the folder's.")
     ] = None,
     slab: Annotated[
-        str | None, typer.Option(metavar="NAME", help="What is best cut from this one slab.")
+        str | None, typer.Option(metavar="NAME", help="What is best cut from this one slab now.")
+    ] = None,
+    timber: Annotated[
+        str | None, typer.Option(metavar="MARK", help="The ten best places for this one timber.")
     ] = None,
     measured: Annotated[
         bool, typer.Option("--measured", help="Use only the slabs that are measured.")
     ] = False,
+    heal: Annotated[
+        bool, typer.Option("--heal", help="Mend the accepted layout; only what must move moves.")
+    ] = False,
+    spoiled: Annotated[
+        list[str] | None, typer.Option(metavar="MARK", help="With --heal: a timber spoiled.")
+    ] = None,
+    lost: Annotated[
+        list[str] | None, typer.Option(metavar="NAME", help="With --heal: a slab found unfit.")
+    ] = None,
+    accept: Annotated[
+        bool, typer.Option("--accept", help="Write layout.json; its locks hold from then on.")
+    ] = False,
+    prove: Annotated[
+        bool, typer.Option("--prove", help="Prove more of what no layout can beat; minutes.")
+    ] = False,
+    out: Annotated[
+        str | None, typer.Option("--out", metavar="DIR", help="Draw every slab begun here.")
+    ] = None,
     json: Json = False,
 ) -> None:
     """Find the best whole layout of the timbers on the slabs, and prove how good it is."""
     from futtock.job import verbs
 
-    run(
-        lambda report: verbs.lay(
-            folder,
-            report,
-            seconds=seconds,
-            rounds=rounds,
-            seed=seed,
-            slabs=slabs,
-            slab=slab,
-            measured=measured,
-        ),
-        json=json,
-    )
+    if slab is not None:
+        run(lambda report: verbs.lay_slab(folder, report, slab=slab, slabs=slabs), json=json)
+    elif timber is not None:
+        run(lambda report: verbs.lay_timber(folder, report, timber=timber, slabs=slabs), json=json)
+    elif heal:
+        gone = (tuple(spoiled or ()), tuple(lost or ()))
+        run(
+            lambda report: verbs.lay_heal(
+                folder, report, spoiled=gone[0], lost=gone[1], accept=accept
+            ),
+            json=json,
+        )
+    else:
+        run(
+            lambda report: verbs.lay(
+                folder,
+                report,
+                seconds=seconds,
+                rounds=rounds,
+                seed=seed,
+                slabs=slabs,
+                measured=measured,
+                accept=accept,
+                prove=prove,
+                out=out,
+            ),
+            json=json,
+        )

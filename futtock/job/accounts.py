@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from futtock.bench.cuts import SawSheet
     from futtock.bench.treenails import Fastenings
     from futtock.framing.frame import Framing
+    from futtock.layout.hand import Place, SlabAnswer
+    from futtock.layout.heal import Healing
     from futtock.layout.placement import Layout
     from futtock.lines.fair import Fairing
     from futtock.measure import Style
@@ -182,5 +184,46 @@ def benched(sheets: Sequence[SawSheet], nails: Fastenings, kg: float, style: Sty
         f"{show(nails.bore_mm, style, nearest=32)} bores; make {lengths or 'none'}; "
         f"{counted(nails.wedges.count, 'wedge')}.",
         f"Timbers weigh {show_mass(kg, style)} in all.",
+    ]
+    return "\n".join(lines)
+
+
+def of_slab(answer: SlabAnswer) -> str:
+    """The account of what one slab gives."""
+    marks = ", ".join(p.mark for p in answer.placements) or "nothing"
+    lines = [f"Best from {answer.slab}: {marks}. Yield {100 * answer.yield_:.0f} %."]
+    if answer.scarce:
+        few = ", ".join(f"{mark} ({n} slabs)" for mark, n in answer.scarce[:6])
+        lines.append(f"Few other slabs give: {few}.")
+    if answer.waste:
+        many = ", ".join(f"{mark} ({n} slabs)" for mark, n in answer.waste[:6])
+        lines.append(f"It would be a waste to cut from it what many others give: {many}.")
+    return "\n".join(lines)
+
+
+def places(timber: str, found: Sequence[Place]) -> str:
+    """The account of the best places for a timber."""
+    if not found:
+        return f"No slab of the rack has a place for {timber}."
+    lines = [f"The best places for {timber}, best first:"]
+    for k, place in enumerate(found, 1):
+        p = place.placement
+        slope = f"1 in {1 / p.slope_worst:.0f}" if p.slope_worst > 0 else "true"
+        lines.append(
+            f"  {k}. {p.slab}, turned {p.turn_deg:.1f}°, at {p.shift_mm[0]:.0f}, "
+            f"{p.shift_mm[1]:.0f} mm{', slab turned over' if p.mirrored else ''}; "
+            f"grain at worst {slope}"
+        )
+    return "\n".join(lines)
+
+
+def healed(healing: Healing) -> str:
+    """The account of a healed layout."""
+    if not healing.changes:
+        return "Nothing has to move."
+    lines = [f"{counted(len(healing.changes), 'timber')} changed place:"]
+    lines += [
+        f"  {c.mark}: {c.was or 'no place'} to {c.now or 'no place'} ({c.why})"
+        for c in healing.changes
     ]
     return "\n".join(lines)

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from futtock.job import accounts, documents, papers
 from futtock.job.answer import Answer
+from futtock.job.pile import Pile
 from futtock.job.whole import Job
 from futtock.measure import show, show_angle, show_mass
 from futtock.progress import Report
@@ -59,7 +60,7 @@ def whole_demo(out: Path, report: Report, *, seconds: float) -> Answer:
     write_new(folder, demo=True)
     job = Job(folder, report)
     slabs = job.slabs()
-    layout = job.layout(slabs, seed=0, seconds=seconds)
+    layout = Pile(job, slabs).lay(seconds=seconds)
     written = papers.Written(out)
     chapters = (
         _lines(job, written),

@@ -155,6 +155,9 @@ def write_slabs(
     head = heading(job)
     moulds = {m.mark: m for m in job.moulds} if layout is not None else {}
     written = Written(out)
+    if layout is not None:
+        begun = {p.slab for p in layout.placements}
+        slabs = [s for s in slabs if s.name in begun]
     for done, slab in enumerate(slabs):
         if not job.report(Progress("slabs", done, len(slabs), slab.name)):
             break

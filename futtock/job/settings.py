@@ -152,13 +152,20 @@ def mould_settings(vessel: Vessel) -> MouldSettings:
 
 def lay_settings(vessel: Vessel) -> LaySettings:
     """How timbers are laid on slabs."""
-    from futtock.layout.settings import LaySettings
+    from futtock.layout.settings import LaySettings, Weights
 
+    asked, given = vessel.layout, vessel.layout.weights
     return LaySettings(
         kerf_mm=vessel.timber.kerf_mm,
         rough_allowance_mm=vessel.timber.rough_allowance_mm,
         grain_slope=vessel.timber.grain_slope,
-        guard_mm=vessel.layout.guard_mm,
+        guard_mm=asked.guard_mm,
+        keep_for_later=frozenset(asked.keep_for_later),
+        forbid=frozenset(asked.forbid),
+        prefer_stacks=frozenset(asked.prefer_stacks),
+        weights=Weights(
+            given.little_timber, given.straight_grain, given.save_crooks, given.few_slabs
+        ),
     )
 
 

@@ -9,6 +9,7 @@ from typing import Any
 from futtock.findings import Finding
 from futtock.job import accounts, documents, papers
 from futtock.job.answer import Answer
+from futtock.job.pile import Pile, pile_placement, place_document
 from futtock.job.whole import Job
 from futtock.progress import Report
 
@@ -128,22 +129,84 @@ def lay(
     *,
     seconds: float | None,
     rounds: int | None,
-    seed: int,
+    seed: int | None,
     slabs: str | None,
-    slab: str | None,
     measured: bool,
+    accept: bool,
+    prove: bool,
+    out: str | None,
 ) -> Answer:
     """Lay the timbers on the slabs."""
     from futtock.layout.document import layout_json
 
     job = Job(folder, report)
-    rack = job.slabs(file=slabs, measured=measured)
-    if slab is not None:
-        rack = tuple(s for s in rack if s.name == slab) or (job.rack[slab],)
-    layout = job.layout(rack, seed=seed, rounds=rounds, seconds=seconds)
-    account = accounts.laid(layout, len(job.moulds), len(rack), job.stated.vessel.show)
+    pile = Pile(job, job.slabs(file=slabs, measured=measured))
+    layout = pile.lay(seed=seed, rounds=rounds, seconds=seconds)
+    document = layout_json(layout)
+    account = accounts.laid(layout, len(job.moulds), len(pile.slabs), job.stated.vessel.show)
     found = (*job.stated_findings, *layout.findings)
-    return Answer(layout_json(layout), account, found)
+    if prove:
+        proof = pile.prove(layout)
+        b = proof.bound
+        document["bound"] = {
+            "what": b.what, "value": b.value, "reached": b.reached, "gap": b.gap
+        }  # fmt: skip
+        document["unwanted"] = list(proof.unwanted)
+        account += f"\n{proof.says}"
+        found = (*found, *proof.findings)
+    if accept:
+        account += f"\nAccepted: {pile.accept(layout)}."
+    if out is not None:
+        written = papers.write_slabs(job, Path(out), pile.slabs, layout)
+        document["files"] = written.files
+        account += f"\n{written.account}"
+    return Answer(document, account, found)
+
+
+def lay_slab(folder: str, report: Report, *, slab: str, slabs: str | None) -> Answer:
+    """What is best cut from one slab, and what it would be a waste to cut from it."""
+    job = Job(folder, report)
+    pile = Pile(job, job.slabs(file=slabs))
+    answer = pile.of_slab(slab)
+    document = {
+        "placements": [pile_placement(p) for p in answer.placements],
+        "unplaced": [],
+        "slab": answer.slab,
+        "yield": answer.yield_,
+        "scarce": [list(s) for s in answer.scarce],
+        "waste": [list(s) for s in answer.waste],
+    }
+    return Answer(document, accounts.of_slab(answer))
+
+
+def lay_timber(folder: str, report: Report, *, timber: str, slabs: str | None) -> Answer:
+    """The ten best places for one timber."""
+    job = Job(folder, report)
+    pile = Pile(job, job.slabs(file=slabs))
+    places = pile.best_places(timber)
+    document = {"timber": timber, "places": [place_document(p) for p in places]}
+    return Answer(document, accounts.places(timber, places))
+
+
+def lay_heal(
+    folder: str, report: Report, *, spoiled: tuple[str, ...], lost: tuple[str, ...], accept: bool
+) -> Answer:
+    """Mend the accepted layout after spoiled timbers and lost slabs."""
+    from futtock.layout.document import layout_json
+
+    job = Job(folder, report)
+    pile = Pile(job)
+    healing = pile.heal(spoiled, lost)
+    document = {
+        **layout_json(healing.layout),
+        "changes": [
+            {"mark": c.mark, "was": c.was, "now": c.now, "why": c.why} for c in healing.changes
+        ],
+    }
+    account = accounts.healed(healing)
+    if accept:
+        account += f"\nAccepted: {pile.accept(healing.layout)}."
+    return Answer(document, account, healing.layout.findings)
 
 
 def demo(out: str, report: Report, *, seconds: float) -> Answer:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import time
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -27,7 +26,6 @@ if TYPE_CHECKING:
     from futtock.bench.treenails import Fastenings
     from futtock.bench.weights import Weights
     from futtock.framing.frame import Frame, Framing
-    from futtock.layout.placement import Layout
     from futtock.lines.fair import Fairing
     from futtock.moulds.mould import Mould
     from futtock.stock.rack import Rack
@@ -231,33 +229,6 @@ class Job:
         if rack.faults:
             raise Unreadable(_count(len(rack.faults)), rack.findings)
         return tuple(s for s in rack.slabs if s.measured or not measured)
-
-    def layout(
-        self,
-        slabs: tuple[Slab, ...],
-        *,
-        seed: int = 0,
-        rounds: int | None = None,
-        seconds: float | None = None,
-    ) -> Layout:
-        """The best layout found of the timbers on these slabs."""
-        from futtock.layout.lay import lay
-        from futtock.layout.poses import FolderStore
-
-        vessel = self.sound.vessel
-        if rounds is None and seconds is None:
-            seconds = vessel.layout.seconds
-        return lay(
-            self.moulds,
-            slabs,
-            settings.lay_settings(vessel),
-            self.report,
-            seed=seed,
-            rounds=rounds,
-            seconds=seconds,
-            clock=time.perf_counter,
-            store=FolderStore(self.folder / KEPT / "poses"),
-        )
 
 
 def _count(faults: int) -> str:

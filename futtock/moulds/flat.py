@@ -36,6 +36,8 @@ from futtock.progress import Progress, Report, quiet
 Array = NDArray[np.float64]
 Up = Literal["forward", "aft"]
 
+_ON_CENTRE_MM = 0.01
+
 
 def moulds(
     frames: Sequence[Frame], settings: MouldSettings, report: Report = quiet
@@ -120,6 +122,8 @@ def lay_flat(shape: TimberShape, frame: Frame, timber: Timber, settings: MouldSe
     top, foot = (joint, far) if joint_up else (far, joint)
 
     middle = 0.25 * (joint[0] + joint[1] + far[0] + far[1])
+    if timber.side != "C":
+        middle = _past_the_throat(middle, joint[1])
     chord = (middle[-1] - middle[0]) * np.array([-1.0 if flipped else 1.0, 1.0])
     place = MouldPlace(-float(np.degrees(np.arctan2(chord[1], chord[0]))), (0.0, 0.0), flipped)
 
@@ -171,6 +175,22 @@ def lay_flat(shape: TimberShape, frame: Frame, timber: Timber, settings: MouldSe
         departure_mm=float(worst[np.argmax(np.abs(worst))]),
         findings=tuple(findings),
     )
+
+
+def _past_the_throat(middle: Array, inner: Array) -> Array:
+    """The middle line, straight on where the inner edge is cut off at the centreline.
+
+    There the two sides meet and the inner edge runs down the centreline for a short way: the wood's
+    own direction does not bend with it, and nobody looks for a slab whose grain does.
+    """
+    cut_off = inner[:, 0] <= _ON_CENTRE_MM
+    k = int(np.argmin(cut_off))
+    if not cut_off[0] or k + 4 >= len(middle):
+        return middle
+    way = middle[k + 4] - middle[k]
+    run = run_mm(middle)
+    straight = middle[k] - (run[k] - run[:k, None]) * way / np.hypot(*way)
+    return np.concatenate([straight, middle[k:]])
 
 
 def _edge(name: Literal["outer", "inner"], up: Array, down: Array, lean: Array) -> SawnEdge:

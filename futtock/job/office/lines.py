@@ -1,0 +1,289 @@
+"""The lines page: the plan, each doubtful figure among its neighbours, and mending or keeping it."""
+
+from __future__ import annotations
+
+import csv
+import io
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from futtock.errors import Misused
+from futtock.job.accounts import counted, offset
+from futtock.job.office.picture import inline
+from futtock.measure import show, show_area, show_volume
+
+if TYPE_CHECKING:
+    from futtock.job.whole import Job
+    from futtock.lines.judging import FairPoint
+
+MENDS = "mends.csv"
+_BESIDE = 2
+
+
+@dataclass(frozen=True)
+class Cell:
+    """One figure of the table as it is shown: its text, and whether it is doubtful or mended."""
+
+    text: str
+    state: str = ""
+
+
+@dataclass(frozen=True)
+class Neighbours:
+    """A row of the table about a doubtful figure."""
+
+    name: str
+    stations: tuple[str, ...]
+    cells: tuple[Cell, ...]
+
+
+@dataclass(frozen=True)
+class Doubt:
+    """A doubtful figure: what the table says, what the fair line says, the likely slip."""
+
+    line: str
+    station: str
+    given: str
+    fair: str
+    mend: str | None
+    likely: str | None
+    off: str
+    sure: str
+    rows: tuple[Neighbours, ...]
+    picture: str
+
+
+@dataclass(frozen=True)
+class Mended:
+    """A mend that is honoured, or a figure kept as it stands."""
+
+    line: str
+    station: str
+    printed: str
+    now: str
+    why: str
+    kept: bool
+
+
+@dataclass(frozen=True)
+class LinesView:
+    """Everything on the lines page that is slow to make."""
+
+    picture: str
+    doubts: tuple[Doubt, ...]
+    mends: tuple[Mended, ...]
+    figures: tuple[tuple[str, str, str], ...]
+    unsure: tuple[tuple[str, str, str], ...]
+    findings: tuple[str, ...]
+
+
+def lines_view(job: Job) -> LinesView:
+    """The lines page of a job, kept between runs."""
+    files = tuple(sorted(job.stated.files.items()))
+    return job.keep.made("lines-page", files, lambda: _made(job))
+
+
+def _made(job: Job) -> LinesView:
+    from futtock.drawing.lines_plan import lines_data, lines_picture
+    from futtock.job import papers
+
+    fairing, style, head = job.fairing, job.stated.vessel.show, papers.heading(job)
+    plan = lines_picture(lines_data(fairing.hull, job.table), head)
+    mends = job.stated.mends
+    unit = job.stated.vessel.lines.unit
+    kept = {(m.line, m.station) for m in mends if _is_kept(m.printed, m.value_mm, unit)}
+    doubts = tuple(_doubt(job, p) for p in fairing.doubtful if (p.line, p.station) not in kept)
+    figures = [
+        (str(len(fairing.points)), "", "figures in the table"),
+        (f"{fairing.rms_mm:.2f}", "mm", "rms off the fair hull"),
+    ]
+    h = fairing.hydrostatics
+    if h is not None:
+        figures += [
+            (show_volume(h.volume_m3, style), "", "under the waterline"),
+            (show(h.lcb_mm, style), "", "centre of buoyancy, aft"),
+            (show_area(h.waterplane_m2, style), "", "waterplane"),
+            (f"{h.cp:.3f}", "", "prismatic coefficient"),
+        ]
+    said = tuple(
+        Mended(
+            m.line,
+            m.station,
+            m.printed,
+            "left out" if m.dropped else offset(m.value_mm, style),
+            m.why,
+            (m.line, m.station) in kept,
+        )
+        for m in mends
+    )
+    return LinesView(
+        inline(plan), doubts, said, tuple(figures), _unsure(fairing.points, style),
+        tuple(f.message for f in fairing.findings if f.severity != "doubt"),
+    )  # fmt: skip
+
+
+def _is_kept(printed: str, value_mm: float, unit: str) -> bool:
+    """Whether a mend says what the paper says: the builder looked, and keeps it."""
+    from futtock.measure import read_length
+
+    try:
+        return abs(float(read_length(printed, unit)) - value_mm) < 1e-6
+    except ValueError:
+        return False
+
+
+def _doubt(job: Job, p: FairPoint) -> Doubt:
+    style = job.stated.vessel.show
+    table = job.sound.table
+    assert table is not None
+    k = table.stations.index(p.station)
+    low, high = max(0, k - _BESIDE), min(len(table.stations), k + _BESIDE + 1)
+    stations = table.stations[low:high]
+    wrong = {(q.line, q.station) for q in job.fairing.doubtful}
+    kind = next(r.what for r in table.rows if r.name == p.line)
+    alike = [r for r in table.rows if r.what == kind or r.name == p.line]
+    at = next(i for i, r in enumerate(alike) if r.name == p.line)
+    rows = tuple(
+        Neighbours(
+            r.name,
+            stations,
+            tuple(
+                Cell(
+                    r.texts[j].strip() or "none",
+                    "doubt" if (r.name, table.stations[j]) in wrong else "",
+                )
+                for j in range(low, high)
+            ),
+        )
+        for r in alike[max(0, at - 1) : at + 2]
+    )
+    return Doubt(
+        p.line,
+        p.station,
+        offset(p.given_mm, style),
+        offset(p.fair_mm, style),
+        None if p.mend_mm is None else offset(p.mend_mm, style),
+        p.likely,
+        show(abs(p.off_mm), style),
+        "" if not np.isfinite(p.spread_mm) else show(2 * p.spread_mm, style),
+        rows,
+        _curve(job, p),
+    )
+
+
+def _curve(job: Job, p: FairPoint) -> str:
+    """The line's figures over the stations, with the doubtful one ringed: a small drawing."""
+    from futtock.drawing.heading import bare
+    from futtock.drawing.signs import ring_with
+    from futtock.sheet.items import Arc, Item, Text, path
+    from futtock.sheet.style import BEHIND, RULE, SEEN, Tone
+
+    points = [q for q in job.fairing.points if q.line == p.line]
+    if len(points) < 2:
+        return ""
+    table = job.table
+    x = np.array([table.x_mm[table.stations.index(q.station)] for q in points])
+    fair = np.array([q.fair_mm for q in points])
+    given = np.array([q.given_mm for q in points])
+    wide, high = 130.0, 52.0
+    span = max(float(np.ptp(np.r_[fair, given])), 1.0)
+    lowest = float(min(fair.min(), given.min()))
+
+    def put(at: float, mm: float) -> tuple[float, float]:
+        along = (at - float(x.min())) / max(float(np.ptp(x)), 1.0) * wide
+        return (along, (mm - lowest) / span * high)
+
+    out: list[Item] = [path([(0.0, -6.0), (wide, -6.0)], RULE)]
+    out.append(path([put(a, b) for a, b in zip(x, fair, strict=True)], SEEN))
+    for q, at in zip(points, x, strict=True):
+        here = put(float(at), q.given_mm)
+        out.append(Text(q.station, (here[0], -10.5), 3.4, anchor="middle", tone=Tone.PENCIL))
+        if (q.line, q.station) == (p.line, p.station):
+            out.append(path([here, put(float(at), q.fair_mm)], BEHIND))
+            out += ring_with(here, "", 3.4)
+            left = here[0] > wide * 0.75
+            move = (-6.0 if left else 6.0, 1.0)
+            words = Text(
+                f"? {offset(q.given_mm, job.stated.vessel.show)}",
+                (here[0] + move[0], here[1] + move[1]), 4.2,
+                anchor="end" if left else "start", tone=Tone.RED, halo=Tone.WHITE,
+            )  # fmt: skip
+            out.append(words)
+        out.append(Arc(here, 1.0, None, Tone.INK))
+    about = f"{p.line} over the stations; the figure at station {p.station} is ringed."
+    return inline(bare(f"doubt-{p.line}-{p.station}", out, f"{p.line} at {p.station}", about))
+
+
+def _unsure(points: tuple[FairPoint, ...], style: object) -> tuple[tuple[str, str, str], ...]:
+    """Where the others say least about a figure: to measure there more helps most."""
+    judged = [p for p in points if np.isfinite(p.spread_mm)]
+    worst = sorted(judged, key=lambda p: -p.spread_mm)[:5]
+    return tuple(
+        (p.line, p.station, show(2 * p.spread_mm, style))
+        for p in worst  # type: ignore[arg-type]
+    )
+
+
+def settle(job: Job, line: str, station: str, what: str) -> str:
+    """Mend, keep or open again a doubtful figure in ``mends.csv``; what was done, in words.
+
+    Raises
+    ------
+    Misused
+        Where there is no such figure, or nothing to mend it to.
+    """
+    table = job.sound.table
+    row = None if table is None else next((r for r in table.rows if r.name == line), None)
+    if table is None or row is None or station not in table.stations:
+        raise Misused(f"There is no figure of {line} at station {station}.")
+    printed = row.texts[table.stations.index(station)].strip()
+    others = [m for m in _written(job) if (m[0].casefold(), m[1]) != (line.casefold(), station)]
+    if what == "open":
+        _write(job, others)
+        return f"{line} at station {station} is open again."
+    if what == "keep":
+        value, why = printed, "kept: looked at and found right"
+        said = f"{line} at station {station} is kept at {printed}."
+    elif what == "mend":
+        point = next(
+            (p for p in job.fairing.points if (p.line, p.station) == (line, station)), None
+        )
+        if point is None or point.mend_mm is None:
+            raise Misused(f"No one slip explains {line} at station {station}; write its mend.")
+        value = offset(point.mend_mm, "imperial")
+        why = point.likely or "contradicts its neighbours"
+        said = f"{line} at station {station} is mended to {value}."
+    else:
+        raise Misused(f"'{what}' is none of mend, keep, open.")
+    _write(job, [*others, [line, station, value, why]])
+    return said
+
+
+def _written(job: Job) -> list[list[str]]:
+    """The rows of ``mends.csv`` as they stand, those not understood too."""
+    try:
+        text = (job.folder / MENDS).read_text("utf-8-sig")
+    except OSError:
+        return []
+    rows = [[c.strip() for c in row] for row in csv.reader(io.StringIO(text)) if any(row)]
+    body = rows[1:] if rows and rows[0][0].lower() == "line" else rows
+    return [(r + [""] * 4)[: max(4, len(r))] for r in body]
+
+
+def _write(job: Job, rows: list[list[str]]) -> None:
+    from futtock.job.papers import Written
+
+    text = io.StringIO()
+    table = csv.writer(text, lineterminator="\n")
+    table.writerow(["line", "station", "value", "why"])
+    table.writerows(rows)
+    Written(job.folder).put(MENDS, text.getvalue())
+
+
+def answer(view: LinesView) -> str:
+    """What the page says first."""
+    if not view.doubts:
+        return "Her lines are fair, and every figure is settled."
+    return f"{counted(len(view.doubts), 'figure')} of her table want your eye."

@@ -1,0 +1,41 @@
+"""Drawings set into a page: no inline style, so that the page may forbid it, and short figures."""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+from importlib.resources import files
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from futtock.sheet.sheet import Sheet
+
+_STYLE = re.compile(r' style="([^"]*)"')
+_LONG = re.compile(r"(?<=[ ,\"ML])(-?\d+\.\d\d)\d+")
+
+
+def inline(sheet: Sheet) -> str:
+    """The sheet as an SVG element for a page whose style sheet has :func:`style_sheet` in it."""
+    from futtock.sheet.svg import svg
+
+    text = svg(sheet, "page").replace('class="dr"', 'class="drawn"', 1)
+    text = re.sub(r"<metadata>.*?</metadata>\n?", "", text, flags=re.DOTALL)
+    return _LONG.sub(r"\1", _STYLE.sub(_attributes, text))
+
+
+def _attributes(found: re.Match[str]) -> str:
+    """``style="a:b;c:d"`` as attributes of their own."""
+    parts = (p.partition(":") for p in found[1].split(";") if p)
+    return "".join(
+        f' {name.strip()}="{value.strip().removesuffix("px")}"' for name, _, value in parts
+    )
+
+
+@cache
+def style_sheet() -> str:
+    """The look, and the rules that drawings in a page need."""
+    from futtock.sheet.svg import page_css
+
+    look = files("futtock.drawing") / "look" / "look.css"
+    drawn = ".drawn{display:block;width:100%;height:auto}\n" + page_css().replace(".dr ", ".drawn ")
+    return look.read_text(encoding="utf-8") + "\n" + drawn

@@ -1,0 +1,241 @@
+"""The pile: timbers laid out, the accepted layout and its locks, healing, the cutting plan."""
+
+from __future__ import annotations
+
+import json
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from futtock.errors import Unreadable
+from futtock.findings import Kind, Severity
+from futtock.job import settings
+from futtock.job.whole import KEPT, Job
+
+if TYPE_CHECKING:
+    from futtock.layout.cutting import SlabPlan
+    from futtock.layout.exact import Verdict
+    from futtock.layout.hand import Place, SlabAnswer
+    from futtock.layout.heal import Healing
+    from futtock.layout.placement import Layout, Placement
+    from futtock.layout.problem import Problem
+    from futtock.layout.proof import Proof
+    from futtock.layout.settings import LaySettings
+    from futtock.layout.store import Store
+    from futtock.stock.slab import Slab
+
+ACCEPTED = "layout.json"
+
+BAD_LAYOUT = Kind(
+    "J010",
+    Severity.FAULT,
+    "The accepted layout cannot be read",
+    "Mend layout.json or move it away, and lay the timbers out again.",
+)
+
+
+@dataclass(frozen=True)
+class Shown:
+    """What of the yard's work bears on the layout: timbers cut, timbers spoiled, slabs gone."""
+
+    cut: tuple[str, ...] = ()
+    spoiled: tuple[str, ...] = ()
+    lost: tuple[str, ...] = ()
+
+
+class Pile:
+    """The timbers of a job and the slabs they are to come out of.
+
+    Parameters
+    ----------
+    job
+        The vessel's job.
+    slabs
+        The slabs to use; None: all of the vessel folder's rack.
+    """
+
+    def __init__(self, job: Job, slabs: tuple[Slab, ...] | None = None) -> None:
+        self.job = job
+        self.slabs = job.slabs() if slabs is None else slabs
+
+    @cached_property
+    def settings(self) -> LaySettings:
+        """How timbers are laid on slabs."""
+        return settings.lay_settings(self.job.sound.vessel)
+
+    @property
+    def _store(self) -> Store:
+        from futtock.layout.store import FolderStore
+
+        return FolderStore(self.job.folder / KEPT / "poses")
+
+    @cached_property
+    def problem(self) -> Problem:
+        """Every timber tried on every slab; found places are kept between runs."""
+        from futtock.layout.problem import prepare
+
+        return prepare(
+            self.job.moulds, self.slabs, self.settings, self.job.report, store=self._store
+        )
+
+    @cached_property
+    def accepted(self) -> tuple[Placement, ...]:
+        """The placements of ``layout.json``; none where there is no such file.
+
+        Raises
+        ------
+        Unreadable
+            Where the file is no layout.
+        """
+        from futtock.layout.document import placements_from_json
+
+        path = self.job.folder / ACCEPTED
+        if not path.is_file():
+            return ()
+        try:
+            return placements_from_json(json.loads(path.read_text("utf-8")))
+        except (OSError, ValueError, KeyError, TypeError, IndexError) as error:
+            said = f"{ACCEPTED} cannot be read: {error}."
+            raise Unreadable(said, [BAD_LAYOUT.found(said, file=ACCEPTED)]) from None
+
+    def accept(self, layout: Layout) -> Path:
+        """Write the layout as the accepted one, locks and all."""
+        from futtock.job.papers import Written
+        from futtock.layout.document import layout_json
+
+        Written(self.job.folder).put(ACCEPTED, json.dumps(layout_json(layout), indent=1) + "\n")
+        self.__dict__.pop("accepted", None)
+        return self.job.folder / ACCEPTED
+
+    def lay(
+        self, *, seed: int | None = None, rounds: int | None = None, seconds: float | None = None
+    ) -> Layout:
+        """The best layout found; placements locked in the accepted layout stay where they are."""
+        from futtock.layout.lay import lay
+
+        if rounds is None and seconds is None:
+            seconds = self.job.sound.vessel.layout.seconds
+        asked = self.job.sound.vessel.layout.seed
+        return lay(
+            self.job.moulds,
+            self.slabs,
+            self.settings,
+            self.job.report,
+            seed=asked if seed is None else seed,
+            rounds=rounds,
+            seconds=seconds,
+            clock=time.perf_counter,
+            locks=[p for p in self.accepted if p.locked],
+            problem=self.problem,
+        )
+
+    def best_places(self, mark: str, count: int = 10) -> tuple[Place, ...]:
+        """The best places for one timber over the whole rack, beside what is laid out."""
+        from futtock.errors import Misused
+        from futtock.layout.hand import best_places
+
+        moulds = {m.mark: m for m in self.job.moulds}
+        if mark not in moulds:
+            raise Misused(f"There is no timber {mark}.")
+        taken = [p for p in self.accepted if p.mark != mark]
+        return best_places(
+            moulds[mark],
+            self.slabs,
+            self.settings,
+            self.job.report,
+            n=count,
+            taken=taken,
+            moulds=self.job.moulds,
+            store=self._store,
+        )
+
+    def of_slab(self, name: str, seed: int = 0) -> SlabAnswer:
+        """What is best cut from a slab that is on the forks now."""
+        from futtock.layout.hand import best_for_slab
+
+        done = self.shown.cut
+        return best_for_slab(self.problem, name, done=done, seed=seed)
+
+    def judge(self, placement: Placement) -> Verdict:
+        """The verdict on a placement by hand among the accepted ones."""
+        from futtock.layout.hand import judge_by_hand
+
+        return judge_by_hand(self.job.moulds, self.slabs, self.settings, placement, self.accepted)
+
+    @cached_property
+    def shown(self) -> Shown:
+        """What the journal shows of the timbers and slabs; nothing where there is no journal."""
+        from futtock.yard import Journal, place_of
+        from futtock.yard.stages import TIMBER_STAGES
+
+        place = place_of(self.job.folder)
+        if isinstance(place, Path) and not place.exists():
+            return Shown()
+        with Journal(place, create=False) as journal:
+            state = journal.state()
+        roughed = TIMBER_STAGES.index("roughed")
+        begun = set(TIMBER_STAGES[roughed:])
+        cut = [mark for mark, piece in state.pieces.items() if begun & set(piece.done)]
+        spoiled = [
+            mark for mark, piece in state.pieces.items() if piece.spoiled and mark not in cut
+        ]
+        lost = [name for name, slab in state.slabs.items() if slab.state == "spoiled"]
+        return Shown(tuple(cut), tuple(spoiled), tuple(lost))
+
+    def heal(self, spoiled: Sequence[str] = (), lost: Sequence[str] = ()) -> Healing:
+        """Mend the accepted layout after spoiled timbers and lost slabs; little else moves."""
+        from futtock.layout.heal import heal
+        from futtock.layout.placement import Bound, Layout
+
+        shown = self.shown
+        nothing = Bound("", 0.0, 0.0)
+        return heal(
+            self.problem,
+            Layout(self.accepted, (), 0, 0.0, nothing, 0.0),
+            spoiled=[*shown.spoiled, *spoiled],
+            lost=[*shown.lost, *lost],
+            cut=shown.cut,
+            report=self.job.report,
+        )
+
+    def cutting_plan(self, layout: Layout) -> tuple[SlabPlan, ...]:
+        """The order of slabs, rough cuts, offcuts and what to transfer by tape."""
+        from futtock.layout.cutting import cutting_plan
+
+        return cutting_plan(layout, self.job.moulds, self.slabs, self.settings, cut=self.shown.cut)
+
+    def prove(self, layout: Layout) -> Proof:
+        """Everything that can be proven of a layout; takes minutes on a large rack."""
+        from futtock.layout.proof import prove
+
+        return prove(self.problem, layout, self.job.report, clock=time.perf_counter)
+
+
+def slab_of(placements: Sequence[Placement]) -> dict[str, str]:
+    """Slab by piece mark."""
+    return {p.mark: p.slab for p in placements}
+
+
+def pile_placement(p: Placement) -> dict[str, Any]:
+    """One placement, as JSON."""
+    return {
+        "mark": p.mark,
+        "slab": p.slab,
+        "turn_deg": p.turn_deg,
+        "shift_mm": list(p.shift_mm),
+        "mirrored": p.mirrored,
+        "slope_mean": p.slope_mean,
+        "slope_worst": p.slope_worst,
+    }
+
+
+def place_document(place: Place) -> dict[str, Any]:
+    """One of the best places, as JSON."""
+    return {
+        **pile_placement(place.placement),
+        "snug_mm": round(place.snug_mm, 3),
+        "faults": [f.says for f in place.verdict.faults],
+    }

@@ -17,15 +17,9 @@ from whole_marram import HEADING, marram
 from futtock.drawing.figures import degrees, lettered, standing
 from futtock.drawing.half_pattern import half_pattern
 from futtock.drawing.heading import FULL, title_block
-from futtock.drawing.mould import (
-    corners,
-    edges_at,
-    mould_group,
-    mould_outline,
-    mould_sheet,
-    offset_table,
-    tape_stations,
-)
+from futtock.drawing.mould import mould_group, mould_outline, mould_sheet
+from futtock.drawing.mould_checks import corners, edges_at, offset_table, tape_stations
+from futtock.drawing.mould_look import MouldLook
 from futtock.sheet.dxf import dxf
 from futtock.sheet.items import Arc, Path, Text, flat, text_corners
 from futtock.sheet.pdf import pdf
@@ -226,6 +220,20 @@ def test_doubtful_lines_say_how_much_wood_to_leave() -> None:
     assert [i for i in flat(unsure.items) if isinstance(i, Arc) and i.layer == "EYE"]
     words = " ".join(i.text for i in flat(unsure.items) if isinstance(i, Text))
     assert "leave 8 mm" in words
+
+
+def test_the_blank_leaves_what_was_asked() -> None:
+    """The broken line round both faces stands off them by the allowance, to 0.05 mm."""
+    import shapely
+
+    mould = marram().moulds[3]
+    sheet = mould_sheet(mould, HEADING, MouldLook(allowance_mm=9.5))
+    ((ring, closed),) = dxf_polylines(dxf(sheet), "BLANK")
+    assert closed
+    both = shapely.Polygon(mould.outline_up_mm).union(shapely.Polygon(mould.outline_down_mm))
+    off = [both.exterior.distance(shapely.Point(p)) for p in ring]
+    assert off == pytest.approx([9.5] * len(ring), abs=0.05)
+    assert not dxf_polylines(dxf(mould_sheet(mould, HEADING)), "BLANK")
 
 
 def test_fractions_are_lettered_whole() -> None:

@@ -8,9 +8,12 @@ Runs in a temporary folder; the small disk needs leave to mount one and is left 
 from __future__ import annotations
 
 import argparse
+import itertools
+import os
 import platform
 import random
 import shutil
+import signal
 import statistics
 import subprocess
 import sys
@@ -70,22 +73,47 @@ def check(place: Path | str, ids: set[str]) -> tuple[int, int]:
 
 
 def kills(folder: Path, count: int) -> str:
-    """Kill a writer so many times at random moments, three in four once it has begun to write."""
+    """Kill a writer so many times at random moments.
+
+    One in ten is a program of its own, killed at any moment from its start; the others are forked
+    and killed at any moment from opening the journal on, or once they have begun to write.
+    """
     rng = random.Random(1889)
     place = folder / "journal.sqlite"
     ids: set[str] = set()
     for n in range(count):
-        writer = start(str(place), f"k{n}", 60)
-        assert writer.stdout is not None
-        first = writer.stdout.readline() if n % 4 else ""
-        time.sleep(rng.uniform(0.0, 0.25))
-        writer.kill()
-        ids |= {i for i, _ in told(first + writer.communicate()[0])}
+        if n % 10 == 0:
+            writer = start(str(place), f"k{n}", 60)
+            time.sleep(rng.uniform(0.0, 1.0))
+            writer.kill()
+            ids |= {i for i, _ in told(writer.communicate()[0])}
+        else:
+            ids |= _forked(place, f"k{n}", rng.uniform(0.0, 0.2), wait=n % 3 > 0)
     lost, faults = check(place, ids)
     return (
         f"| killed (SIGKILL) {count} times at random while writing | {len(ids)} entries "
         f"acknowledged, {lost} lost, {faults} faults of chain, copies or order |"
     )
+
+
+def _forked(place: Path, who: str, seconds: float, *, wait: bool) -> set[str]:
+    """Ids acknowledged by a forked writer that is killed after so long (or so long after one)."""
+    out, into = os.pipe()
+    child = os.fork()
+    if child == 0:
+        os.close(out)
+        journal = Journal(place)
+        for i in itertools.count(1):
+            entry = Entry(f"{i % 40 + 1}-P-f1", "note", who, {"text": str(i)}, id=f"{who}-{i}")
+            event = journal.enter(entry, datetime.now(UTC)).event
+            os.write(into, f"{event.id} 0\n".encode())
+    os.close(into)
+    with os.fdopen(out) as said:
+        first = said.readline() if wait else ""
+        time.sleep(seconds)
+        os.kill(child, signal.SIGKILL)
+        os.waitpid(child, 0)
+        return {i for i, _ in told(first + said.read())}
 
 
 def crowd(place: Path | str, writers: int, seconds: float, what: str) -> str:

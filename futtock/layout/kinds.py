@@ -1,5 +1,5 @@
 """What the layout room can notice: P0xx what it is given, P1xx what does not fit, P2xx the rack,
-P3xx locks and wishes, P4xx the search itself.
+P3xx locks and wishes, P4xx the search itself, P5xx whether there is enough.
 """
 
 from __future__ import annotations
@@ -61,5 +61,8 @@ LOCK_FAILS = Kind(
     "It stands as you locked it; move it or unlock it.",
 )
 WISH_CLASH = Kind("P303", _DOUBT, "two wishes that cannot both be kept", "Take one of them back.")
+
+TOO_FEW = Kind("P501", _DOUBT, "too few slabs measured", "Measure some of each stack first.")
+NO_SAMPLE = Kind("P502", _DOUBT, "a stack of which none is measured", "Measure a few of it.")
 
 STOPPED = Kind("P401", _NOTE, "stopped before its time", "This is the best found until then.")

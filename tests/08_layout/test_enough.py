@@ -1,0 +1,106 @@
+from __future__ import annotations
+
+import json
+
+import numpy as np
+import pytest
+from layout_cases import plank, strip
+
+from futtock.errors import Misused
+from futtock.layout.enough import EnoughSettings, enough, enough_json
+from futtock.layout.problem import prepare
+from futtock.layout.settings import LaySettings
+
+SETTINGS = LaySettings(kerf_mm=6.0)
+SURE = EnoughSettings(spoilage=0.0, drying_loss=0.0, replicates=60)
+
+
+def straight(mark, long, wide):
+    return strip(mark, np.c_[np.linspace(0, long, 31), np.zeros(31)], wide)
+
+
+def yard(timbers, good, bad):
+    """Timbers that just go one on a good slab; ``bad`` slabs are too short for any."""
+    moulds = [straight(f"{k}-P-f1", 600, 70) for k in range(timbers)]
+    slabs = [plank(f"G{k}", 640, 100, stack="A") for k in range(good)]
+    slabs += [plank(f"B{k}", 400, 100, stack="A") for k in range(bad)]
+    return prepare(moulds, slabs, SETTINGS)
+
+
+def test_certain_cases_are_certain():
+    """All measured and enough: 1. All measured and one short: 0, and one more slab is wanted."""
+    problem = yard(8, 8, 0)
+    full = enough(problem, {"A": 0}, SURE)
+    assert full.probability == 1.0
+    assert full.more_slabs == (0, 0)
+    short = enough(yard(9, 8, 0), {"A": 0}, SURE)
+    assert short.probability == 0.0
+    assert short.missing[0].count == 1.0
+    assert short.more_slabs == (1, 1)
+
+
+def test_chance_is_the_closed_form():
+    """Half the measured are good, k of n unmeasured are needed: the beta-binomial chance.
+
+    Under the Bayesian bootstrap the share of good slabs follows Beta(good, bad), so the number of
+    good among n unmeasured is beta-binomial; the chance of k or more is in closed form.
+    """
+    from scipy.stats import betabinom
+
+    good, bad, n, k = 6, 6, 10, 5
+    problem = yard(good + k, good, bad)
+    answer = enough(problem, {"A": n}, EnoughSettings(0.0, 0.0, 400), seed=4)
+    true = float(betabinom(n, good, bad).sf(k - 1))
+    assert answer.probability == pytest.approx(true, abs=3.5 * answer.error)
+    assert answer.measured_slabs == good + bad
+    assert answer.unmeasured_slabs == n
+
+
+def test_spoilage_and_loss_lower_the_chance():
+    """The chance falls with spoilage and with slabs lost in drying."""
+    problem = yard(9, 8, 4)
+    plain = enough(problem, {"A": 6}, SURE, seed=1).probability
+    spoil = enough(problem, {"A": 6}, EnoughSettings(0.3, 0.0, 60), seed=1).probability
+    loss = enough(problem, {"A": 6}, EnoughSettings(0.0, 0.4, 60), seed=1).probability
+    assert spoil < plain
+    assert loss < plain
+
+
+def test_same_seed_same_answer():
+    """The same seed gives the same answer."""
+    problem = yard(10, 8, 4)
+    one, two = (enough(problem, {"A": 5}, SURE, seed=7) for _ in range(2))
+    assert (one.short == two.short).all()
+    assert one.says == two.says
+
+
+def test_bad_counts_are_told():
+    """No slab measured, few measured, a stack with none measured, counts below nought."""
+    none = prepare([straight("1-P-f1", 600, 70)], [], SETTINGS)
+    answer = enough(none, {"A": 12}, SURE)
+    assert np.isnan(answer.probability)
+    assert "P501" in {f.code for f in answer.findings}
+    assert "measure" in answer.says.lower()
+    assert enough_json(answer)["probability"] is None
+    few = enough(yard(2, 3, 0), {"A": 2, "Z": 5}, SURE)
+    assert {"P501", "P502"} <= {f.code for f in few.findings}
+    with pytest.raises(Misused):
+        enough(yard(2, 3, 0), {"A": -1}, SURE)
+    with pytest.raises(Misused):
+        EnoughSettings(spoilage=1.5)
+
+
+def test_words_rest_on_figures():
+    """The sentence states what it rests on; the document has the keys outside checks read."""
+    answer = enough(yard(9, 8, 4), {"A": 6}, SURE, seed=1)
+    assert "12 slabs measured and 6 not" in answer.says
+    document = json.loads(json.dumps(enough_json(answer)))
+    assert set(document) >= {
+        "measured_slabs",
+        "unmeasured_slabs",
+        "probability",
+        "missing",
+        "more_slabs",
+        "seconds",
+    }
+    assert set(document["more_slabs"]) == {"p50", "p90"}

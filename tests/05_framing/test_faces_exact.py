@@ -16,6 +16,9 @@ from exact_surfaces import (
     settings,
     sphere,
 )
+from hypothesis import given
+from hypothesis import settings as given_settings
+from hypothesis import strategies as st
 from scipy.optimize import brentq
 
 from futtock.framing.build import frame_hull
@@ -52,6 +55,26 @@ def test_rulings_of_a_sphere_are_chords_of_its_circle():
             assert np.abs(layer.chord_deg[good] - want).max() < 1e-4
             middle = np.hypot((r0 + r1) / 2, d0 + s / 2) - radius
             assert np.abs(layer.departure_mm[good] - middle).max() < 1e-4
+
+
+@given_settings(max_examples=30)
+@given(
+    st.floats(-35.0, 35.0), st.floats(5000.0, 7000.0), st.floats(0.0, 80.0), st.floats(-0.06, 0.06)
+)
+def test_sphere_holds_at_random_cants_rakes_places_and_thicknesses(cant, x, tau, drag):
+    """Whatever the plane and the plank, every edge point and lean is the inner sphere's."""
+    hull = sphere(keel=lambda x: 900.0 - drag * x)
+    stated = settings(
+        first_mm=x, count=1, cants=((1, cant),), planking_mm=tau, stand="keel", longest_mm=9000.0,
+        added_mm=(x + 300.0,),
+    )  # fmt: skip
+    framing = frame_hull(hull, stated)
+    centre = np.array([6000.0, 0.0, 3000.0])
+    for frame, name in faces_of(framing):
+        points, a, lean = in_space(frame, name)
+        d = a @ (points[0] - centre)
+        assert np.abs(np.linalg.norm(points - centre, axis=1) - (2500.0 - tau)).max() < NEAR_MM
+        assert np.abs(lean + np.degrees(np.arcsin(d / (2500.0 - tau)))).max() < NEAR_DEG
 
 
 @pytest.mark.parametrize("half_angle", [3.0, 12.0, 28.0])

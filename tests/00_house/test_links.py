@@ -48,3 +48,22 @@ def test_every_make_word_in_the_pages_exists() -> None:
     }
     assert "demo" in told
     assert told <= known
+
+
+def test_every_command_in_the_pages_exists() -> None:
+    """No page tells the reader to use a verb that the command line does not have."""
+    import typer
+
+    from futtock.cli.app import app
+
+    command = typer.main.get_command(app)
+    known = set(command.commands)  # type: ignore[attr-defined]
+    told = {
+        word
+        for page in PAGES
+        for word in re.findall(r"(?:^|[`$/ ])futtock ([a-z]+)\b", page.read_text("utf-8"))
+        if f"`futtock {word}" in (text := page.read_text("utf-8"))
+        or re.search(rf"^(?:\$ |\.venv/bin/)?futtock {word}", text, re.MULTILINE)
+    }
+    assert "lay" in told
+    assert told <= known

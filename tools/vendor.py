@@ -24,6 +24,17 @@ import fonts
 ROOT = Path(__file__).resolve().parent.parent
 FONTS = ROOT / "futtock" / "sheet" / "fonts"
 WEB = ROOT / "futtock" / "web" / "static" / "vendor" / "fonts"
+SCRIPTS = WEB.parent / "scripts"
+TESTS = ROOT / "tests" / "data" / "axe"
+THREE_PARTS = """
+export {
+  AmbientLight, Box3, Color, DirectionalLight, DoubleSide, EdgesGeometry, Group, LineBasicMaterial,
+  LineSegments, Mesh, MeshLambertMaterial, PerspectiveCamera, Raycaster, Scene, Vector2, Vector3,
+  WebGLRenderer,
+} from "three";
+export { OrbitControls } from "three/examples/jsm/controls/OrbitControls.js";
+export { GLTFLoader } from "three/examples/jsm/loaders/GLTFLoader.js";
+"""
 
 ATKINSON = ("@expo-google-fonts/atkinson-hyperlegible-next", "0.4.1")
 SERIF = ("@expo-google-fonts/source-serif-4", "0.4.1")
@@ -32,6 +43,10 @@ MATH = ("@expo-google-fonts/noto-sans-math", "0.4.2")
 ATKINSON_WEB = ("@fontsource-variable/atkinson-hyperlegible-next", "5.3.0")
 SERIF_WEB = ("@fontsource-variable/source-serif-4", "5.3.1")
 NOTO_WEB = ("@fontsource-variable/noto-sans", "5.3.0")
+HTMX = ("htmx.org", "2.0.10")
+THREE = ("three", "0.187.0")
+ESBUILD = "esbuild@0.28.2"
+AXE = ("axe-core", "4.14.1")
 LOCK = ROOT / "tools" / "vendor.lock.json"
 """sha512 of each tarball as its registry states it, by ``name@version``."""
 
@@ -150,10 +165,57 @@ def web_fonts(box: Path) -> None:
     manifest(WEB, listed)
 
 
+def web_scripts(box: Path) -> None:
+    """Scripts of the pages: htmx as published, and the parts of three that are used, in one."""
+    SCRIPTS.mkdir(parents=True, exist_ok=True)
+    htmx, three = fetch(HTMX, box), fetch(THREE, box)
+    shutil.copyfile(htmx / "dist" / "htmx.min.js", SCRIPTS / "htmx.min.js")
+    shutil.copyfile(htmx / "LICENSE", SCRIPTS / "LICENSE-htmx.txt")
+    shutil.copyfile(three / "LICENSE", SCRIPTS / "LICENSE-three.txt")
+    modules = box / "node_modules"
+    modules.mkdir(exist_ok=True)
+    (modules / "three").symlink_to(three)
+    (box / "parts.js").write_text(THREE_PARTS)
+    words = ["npx", "--yes", ESBUILD, "parts.js", "--bundle", "--minify", "--format=esm"]
+    out = SCRIPTS / "three.min.js"
+    subprocess.run([*words, "--legal-comments=inline", f"--outfile={out}"], check=True, cwd=box)
+    listed = [
+        Vendored(
+            "htmx.min.js",
+            "htmx, updates of pages",
+            "npm " + "@".join(HTMX),
+            "0BSD",
+            "LICENSE-htmx.txt",
+        ),
+        Vendored(
+            "three.min.js",
+            "three, the view in space",
+            "npm " + "@".join(THREE),
+            "MIT",
+            "LICENSE-three.txt",
+            f"The parts that are used, in one file, by {ESBUILD}.",
+        ),
+    ]
+    manifest(SCRIPTS, listed)
+
+
+def test_scripts(box: Path) -> None:
+    """What only the tests run: the checker of pages for people who cannot see them."""
+    TESTS.mkdir(parents=True, exist_ok=True)
+    axe = fetch(AXE, box)
+    shutil.copyfile(axe / "axe.min.js", TESTS / "axe.min.js")
+    shutil.copyfile(axe / "LICENSE", TESTS / "LICENSE-axe.txt")
+    name, what = "axe.min.js", "axe-core, checks of accessibility, for tests only"
+    origin = "npm " + "@".join(AXE)
+    manifest(TESTS, [Vendored(name, what, origin, "MPL-2.0", "LICENSE-axe.txt")])
+
+
 def main() -> None:
     with tempfile.TemporaryDirectory() as box:
         pdf_fonts(Path(box))
         web_fonts(Path(box))
+        web_scripts(Path(box))
+        test_scripts(Path(box))
 
 
 if __name__ == "__main__":

@@ -1,0 +1,1 @@
+"""The web app: the whole job on one screen after another. It asks the job and shows the answer."""

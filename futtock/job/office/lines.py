@@ -1,4 +1,4 @@
-"""The lines page: the plan, each doubtful figure among its neighbours, and mending or keeping it."""
+"""The lines page: the plan, and each doubtful figure among its neighbours, to mend or to keep."""
 
 from __future__ import annotations
 
@@ -12,11 +12,12 @@ import numpy as np
 from futtock.errors import Misused
 from futtock.job.accounts import counted, offset
 from futtock.job.office.picture import inline
-from futtock.measure import show, show_area, show_volume
+from futtock.measure import show, show_area
 
 if TYPE_CHECKING:
     from futtock.job.whole import Job
     from futtock.lines.judging import FairPoint
+    from futtock.measure import Style
 
 MENDS = "mends.csv"
 _BESIDE = 2
@@ -44,6 +45,7 @@ class Doubt:
     """A doubtful figure: what the table says, what the fair line says, the likely slip."""
 
     line: str
+    says: str
     station: str
     given: str
     fair: str
@@ -102,8 +104,8 @@ def _made(job: Job) -> LinesView:
     h = fairing.hydrostatics
     if h is not None:
         figures += [
-            (show_volume(h.volume_m3, style), "", "under the waterline"),
-            (show(h.lcb_mm, style), "", "centre of buoyancy, aft"),
+            (f"{h.volume_m3:.2f}", "m³", "under the waterline"),
+            (offset(h.lcb_mm, style), "", "centre of buoyancy, aft"),
             (show_area(h.waterplane_m2, style), "", "waterplane"),
             (f"{h.cp:.3f}", "", "prismatic coefficient"),
         ]
@@ -120,8 +122,13 @@ def _made(job: Job) -> LinesView:
     )
     return LinesView(
         inline(plan), doubts, said, tuple(figures), _unsure(fairing.points, style),
-        tuple(f.message for f in fairing.findings if f.severity != "doubt"),
+        tuple(f.message for f in fairing.findings if not any(f.line == d.line for d in doubts)),
     )  # fmt: skip
+
+
+def spoken(line: str) -> str:
+    """A row's name as it is said."""
+    return line.replace("halfbreadth", "half-breadth")
 
 
 def _is_kept(printed: str, value_mm: float, unit: str) -> bool:
@@ -147,7 +154,7 @@ def _doubt(job: Job, p: FairPoint) -> Doubt:
     at = next(i for i, r in enumerate(alike) if r.name == p.line)
     rows = tuple(
         Neighbours(
-            r.name,
+            spoken(r.name).removeprefix("half-breadth ").removeprefix("height "),
             stations,
             tuple(
                 Cell(
@@ -159,8 +166,11 @@ def _doubt(job: Job, p: FairPoint) -> Doubt:
         )
         for r in alike[max(0, at - 1) : at + 2]
     )
+    slip = (p.likely or "").partition(":")[0]
     return Doubt(
         p.line,
+        f"{spoken(p.line).capitalize()} at station {p.station}: "
+        + (f"{slip}?" if slip else "does it stand?"),
         p.station,
         offset(p.given_mm, style),
         offset(p.fair_mm, style),
@@ -216,14 +226,11 @@ def _curve(job: Job, p: FairPoint) -> str:
     return inline(bare(f"doubt-{p.line}-{p.station}", out, f"{p.line} at {p.station}", about))
 
 
-def _unsure(points: tuple[FairPoint, ...], style: object) -> tuple[tuple[str, str, str], ...]:
+def _unsure(points: tuple[FairPoint, ...], style: Style) -> tuple[tuple[str, str, str], ...]:
     """Where the others say least about a figure: to measure there more helps most."""
     judged = [p for p in points if np.isfinite(p.spread_mm)]
     worst = sorted(judged, key=lambda p: -p.spread_mm)[:5]
-    return tuple(
-        (p.line, p.station, show(2 * p.spread_mm, style))
-        for p in worst  # type: ignore[arg-type]
-    )
+    return tuple((spoken(p.line), p.station, show(2 * p.spread_mm, style)) for p in worst)
 
 
 def settle(job: Job, line: str, station: str, what: str) -> str:

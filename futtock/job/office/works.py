@@ -1,0 +1,64 @@
+"""What the journal says of the work, read again only where something was entered."""
+
+from __future__ import annotations
+
+import threading
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from futtock.job.whole import Job
+    from futtock.yard import YardState
+
+_lock = threading.Lock()
+_read: dict[Path, tuple[int, YardState]] = {}
+
+
+def yard_state(folder: Path) -> YardState:
+    """The state of the yard; an empty one where there is no journal yet."""
+    from futtock.yard import Journal, YardState, place_of
+
+    place = place_of(folder)
+    if isinstance(place, Path) and not place.exists():
+        return YardState()
+    with _lock, Journal(place, create=False) as journal:
+        last = journal.last()
+        known = _read.get(folder)
+        if known is None or known[0] != last:
+            known = (last, journal.state())
+            _read.clear()
+            _read[folder] = known
+        return known[1]
+
+
+def frame_states(job: Job, state: YardState) -> dict[int, str]:
+    """Each frame's state as the framing plan draws it: the furthest that all her timbers are."""
+    laid = laid_on(job)
+    out: dict[int, str] = {}
+    for frame in job.framing.frames:
+        number, marks = str(frame.number), [t.mark for t in frame.timbers]
+        if state.has(number, "standing"):
+            said = "standing"
+        elif state.has(number, "treenailed"):
+            said = "fastened"
+        elif marks and all(state.has(m, "bevelled") for m in marks):
+            said = "sawn"
+        elif marks and all(m in laid or state.has(m, "laid-out") for m in marks):
+            said = "laid out"
+        elif marks and all(state.has(m, "moulded") for m in marks):
+            said = "moulded"
+        else:
+            said = "drawn"
+        out[frame.number] = said
+    return out
+
+
+def laid_on(job: Job) -> dict[str, str]:
+    """The slab of each timber that has a place in the accepted layout; empty where it is none."""
+    from futtock.errors import FuttockError
+    from futtock.job.pile import Pile, slab_of
+
+    try:
+        return slab_of(Pile(job, ()).accepted)
+    except FuttockError:
+        return {}

@@ -1,0 +1,7 @@
+"""The enough page."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter
+
+router = APIRouter()

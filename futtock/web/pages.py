@@ -1,0 +1,134 @@
+"""Setting a page: templates, the staff of pages, and what is said where something is wrong."""
+
+from __future__ import annotations
+
+import hashlib
+from functools import cache
+from importlib.resources import files
+from typing import Annotated, Any
+
+from fastapi import Depends, Request
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from starlette.responses import HTMLResponse, RedirectResponse, Response
+
+from futtock.errors import FuttockError
+from futtock.job.office import staff
+from futtock.job.office.office import NotYet, Office, Sitting
+from futtock.job.office.picture import style_sheet
+
+WAITING = 202
+
+
+@cache
+def environment() -> Environment:
+    """The templates; what is set in is escaped, and a name not given is an error."""
+    made = Environment(
+        loader=PackageLoader("futtock.web", "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    made.globals["version"] = version()
+    made.globals["parts"] = made.get_template("parts.html").module
+    return made
+
+
+@cache
+def style() -> str:
+    """The whole style sheet."""
+    own = files("futtock.web") / "static" / "app.css"
+    return style_sheet() + own.read_text(encoding="utf-8")
+
+
+@cache
+def version() -> str:
+    """A short code of the style and scripts, by which a browser knows new ones."""
+    digest = hashlib.sha256(style().encode())
+    for name in ("app.js", "space.js"):
+        script = files("futtock.web") / "static" / name
+        if script.is_file():
+            digest.update(script.read_bytes())
+    return digest.hexdigest()[:10]
+
+
+def office_of(request: Request) -> Office:
+    """The office of the app that the request came to."""
+    office = request.app.state.office
+    assert isinstance(office, Office)
+    return office
+
+
+def sitting_of(request: Request) -> Sitting:
+    """What is stated now, and how far its job has come."""
+    return office_of(request).sitting()
+
+
+Desk = Annotated[Office, Depends(office_of)]
+Sat = Annotated[Sitting, Depends(sitting_of)]
+
+
+def page(
+    request: Request, template: str, here: str, *, status: int = 200, **given: Any
+) -> Response:
+    """A page: ``here`` is the step of the staff that it belongs to."""
+    office = office_of(request)
+    frame = {
+        "here": here,
+        "staff": staff.staff(office),
+        "vessel": staff.vessel_name(office),
+        "token": request.state.token,
+        "path": request.url.path,
+        "note": request.query_params.get("said", "")[:300],
+    }
+    html = environment().get_template(template).render({**frame, **given})
+    return HTMLResponse(html, status)
+
+
+def piece(request: Request, template: str, *, status: int = 200, **given: Any) -> Response:
+    """A piece of a page, for an update."""
+    html = environment().get_template(template).render({"token": request.state.token, **given})
+    return HTMLResponse(html, status)
+
+
+def is_update(request: Request) -> bool:
+    """Whether a script asks for a piece of the page, not for all of it."""
+    return request.headers.get("hx-request") == "true"
+
+
+def go(request: Request, where: str, said: str = "") -> Response:
+    """After a change: go to a page of this app, and say there what was done."""
+    from urllib.parse import quote
+
+    path, _, mark = where.partition("#")
+    if said:
+        path += ("&" if "?" in path else "?") + "said=" + quote(said)
+    target = path + (f"#{mark}" if mark else "")
+    if is_update(request):
+        return Response(status_code=204, headers={"HX-Redirect": target})
+    return RedirectResponse(target, 303)
+
+
+def waiting(request: Request, error: NotYet) -> Response:
+    """What is shown while a step is worked out."""
+    if is_update(request) and request.headers.get("hx-target") == "waiting":
+        return piece(request, "waiting-now.html", wait=staff.wait(error), status=200)
+    return page(request, "waiting.html", _step(request), wait=staff.wait(error), status=WAITING)
+
+
+def refusal(request: Request, error: FuttockError) -> Response:
+    """What is shown where a step cannot be done: each finding as a question with its remedy."""
+    told = staff.refused(error)
+    if is_update(request):
+        return piece(request, "refused-now.html", told=told, status=422)
+    return page(request, "refused.html", _step(request), told=told, status=422)
+
+
+def missing(request: Request, words: str, status: int = 404) -> Response:
+    """What is shown where there is no such page, or it may not be had."""
+    return page(request, "missing.html", _step(request), words=words, status=status)
+
+
+def _step(request: Request) -> str:
+    first = request.url.path.strip("/").partition("/")[0]
+    return first or "vessel"

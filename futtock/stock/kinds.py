@@ -165,3 +165,114 @@ STOCK_SPECIES = Kind(
     "wood seldom used for it",
     "Treenails: locust, osage orange, live oak; wedges: the same or oak (trade practice).",
 )
+
+PHOTO_FILE = Kind(
+    "S701", _FAULT, "photograph cannot be opened", "Send the file as the phone made it, as JPEG."
+)
+PHOTO_FORM = Kind(
+    "S702",
+    _FAULT,
+    "kind of picture not read",
+    "Set the phone to JPEG ('most compatible'), or save the picture as JPEG or PNG.",
+)
+PHOTO_SIZE = Kind(
+    "S703", _FAULT, "picture too large", "Save it smaller: 12 megapixels are plenty for a slab."
+)
+PHOTO_CUT = Kind("S704", _FAULT, "picture cut short", "Send or copy the file again, whole.")
+PHOTO_COLOURS = Kind(
+    "S705", _FAULT, "printing colours (CMYK)", "Save it as an ordinary RGB picture."
+)
+PHOTO_SMALL = Kind(
+    "S706", _MISFIT, "picture too coarse", "Send it at full size, or stand nearer: 1 mm a pixel."
+)
+PHOTO_REDUCED = Kind("S707", _NOTE, "picture read at a part of its size", "Nothing is lost by it.")
+PHOTO_TURNED = Kind("S708", _NOTE, "picture turned upright", "As the camera's own mark says.")
+PHOTO_BLURRED = Kind(
+    "S709",
+    _DOUBT,
+    "picture blurred",
+    "Hold the phone still or rest it on something, and take it again in better light.",
+)
+PHOTO_SLOW = Kind(
+    "S710", _FAULT, "picture takes too long to open", "Save it again as a smaller JPEG."
+)
+CARDS_NONE = Kind(
+    "S720",
+    _FAULT,
+    "no card found",
+    "Lay four or more of the printed cards flat on the slab, from end to end, unshaded, and none "
+    "folded or cut into.",
+)
+CARDS_ONE = Kind(
+    "S721",
+    _FAULT,
+    "one card only",
+    "One card cannot carry a scale along the slab: lay four or more from end to end.",
+)
+CARDS_FEW = Kind(
+    "S722", _DOUBT, "few cards", "Lay four or more, the outermost near the ends; tape a distance."
+)
+CARDS_DISAGREE = Kind(
+    "S723",
+    _MISFIT,
+    "a card disagrees with the others",
+    "See that it lies flat on the face and was printed at its full size; take it away, or again.",
+)
+CARDS_TWICE = Kind(
+    "S724", _MISFIT, "two cards of one number", "Use each number once in a photograph."
+)
+CARDS_FLOOR = Kind(
+    "S725",
+    _DOUBT,
+    "where do the cards lie?",
+    "Say whether they lie on the slab's face or on the floor: nothing in the picture shows it, "
+    "and cards on the floor make the slab some 3 % too large.",
+)
+CARDS_TAPE = Kind(
+    "S726",
+    _NOTE,
+    "no taped distance",
+    "Tape one distance between the outermost cards, centre to centre, and give it.",
+)
+CARDS_TAPE_OFF = Kind(
+    "S727",
+    _MISFIT,
+    "the taped distance and the cards disagree",
+    "Tape it again, centre to centre of the black squares; see the cards were printed full size.",
+)
+FACE_NOT_FOUND = Kind(
+    "S730", _FAULT, "slab not found in the picture", "Draw its outline, or tape the slab."
+)
+FACE_DOUBTED = Kind(
+    "S731",
+    _DOUBT,
+    "outline not sure",
+    "Look at the places named and correct them on the portrait.",
+)
+FACE_CUT = Kind(
+    "S732",
+    _MISFIT,
+    "slab runs out of the picture",
+    "Take it again with both ends in view, or give the end by tape.",
+)
+SAPWOOD_UNTOLD = Kind(
+    "S733",
+    _NOTE,
+    "sapwood not told apart",
+    "The sound outline is the whole face; draw the sapwood's edge if there is any.",
+)
+FLAWS_PROPOSED = Kind(
+    "S734", _DOUBT, "flaws proposed", "Look at each: keep it, change it or take it away."
+)
+GRAIN_UNSURE = Kind(
+    "S735", _DOUBT, "grain not seen well", "Trace a line or two along it before a crook is cut."
+)
+CORRECTION = Kind(
+    "S736", _DOUBT, "correction cannot be applied", "Draw it again, nearer to the edge meant."
+)
+FACES_UNTIED = Kind(
+    "S737",
+    _MISFIT,
+    "the two faces do not match",
+    "See that both photographs are of this slab; give the second face as wane widths by tape.",
+)

@@ -1,0 +1,257 @@
+"""Corrections to what a photograph gave, as data: the command line, tests and pages use the same.
+
+A correction says what a person touched on the portrait, in millimetres of its axes. Points on an
+edge are drawn to the strongest change of colour close by (``snap_mm``), since a finger is blunter
+than the picture.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from futtock.errors import Misused
+from futtock.findings import Finding
+from futtock.stock import kinds
+from futtock.stock.outline import anticlockwise, arc_mm
+from futtock.stock.photo.portrait import Portrait
+from futtock.stock.photo.rough import lab
+from futtock.stock.slab import Flaw
+
+Array = NDArray[np.float64]
+Outline = Literal["face_top", "top"]
+
+_REACH_MM = 140.0  # along the edge to either side that one point moves
+_FARTHEST_MM = 250.0
+_SNAP_MM = 6.0
+_STEP_MM = 10.0
+
+
+@dataclass(frozen=True, slots=True)
+class Touch:
+    """One correction.
+
+    Attributes
+    ----------
+    what
+        ``point``: the edge passes here. ``stroke``: the edge runs along these points, between
+        the places nearest its two ends. ``keep``, ``drop``: the flaw proposed nearest here is
+        one, is none. ``flaw``: a flaw drawn (three points or more, with its kind). ``grain``: a
+        traced line.
+    points_mm
+        (n, 2).
+    outline
+        Which outline a point or stroke is of.
+    kind
+        Of a flaw drawn.
+    """
+
+    what: Literal["point", "stroke", "keep", "drop", "flaw", "grain"]
+    points_mm: Array
+    outline: Outline = "face_top"
+    kind: str = "knot"
+
+
+@dataclass(frozen=True, slots=True)
+class Marks:
+    """What is known of a face: both outlines, flaws decided on, flaws proposed, traced lines."""
+
+    whole_mm: Array
+    sound_mm: Array
+    flaws: tuple[Flaw, ...]
+    proposed: tuple[Flaw, ...]
+    grain_mm: tuple[Array, ...]
+
+
+def read_touches(given: Iterable[Mapping[str, Any]]) -> tuple[Touch, ...]:
+    """Touches from their plain form, as JSON holds them; :class:`Misused` where one is none."""
+    out = []
+    for k, one in enumerate(given, 1):
+        what = one.get("what")
+        if what not in ("point", "stroke", "keep", "drop", "flaw", "grain"):
+            raise Misused(
+                f"correction {k}: {what!r} is none; expected point, stroke, keep, drop, "
+                "flaw or grain"
+            )
+        try:
+            points = np.array(one.get("points"), dtype=float).reshape(-1, 2)
+        except (TypeError, ValueError):
+            points = np.zeros((0, 2))
+        least = {"stroke": 2, "flaw": 3, "grain": 2}.get(what, 1)
+        if len(points) < least or not np.isfinite(points).all():
+            raise Misused(
+                f"correction {k} ({what}): expected {least} points or more, [[x, y], ...]"
+            )
+        outline = one.get("outline", "face_top")
+        if outline not in ("face_top", "top"):
+            raise Misused(f"correction {k}: outline {outline!r}; expected face_top or top")
+        out.append(Touch(what, points, outline, str(one.get("kind", "knot"))))
+    return tuple(out)
+
+
+def corrected(
+    marks: Marks, touches: Iterable[Touch], portrait: Portrait | None = None, snap: bool = True
+) -> tuple[Marks, tuple[Finding, ...]]:
+    """The marks with touches applied in their order, and a finding for each that could not be.
+
+    Where the sound outline was the whole face, it stays so as the face is corrected.
+    """
+    findings: list[Finding] = []
+    colours = lab(portrait.picture).astype(np.float32) if portrait is not None and snap else None
+    for number, touch in enumerate(touches, 1):
+        marks, why = _applied(marks, touch, portrait, colours)
+        if why:
+            findings.append(
+                kinds.CORRECTION.found(
+                    f"correction {number} ({touch.what}) is passed over: {why}.",
+                    line=number,
+                    column=touch.what,
+                )
+            )
+    return marks, tuple(findings)
+
+
+def _applied(
+    marks: Marks, touch: Touch, portrait: Portrait | None, colours: NDArray[np.float32] | None
+) -> tuple[Marks, str]:
+    whole, sound, flaws = marks.whole_mm, marks.sound_mm, marks.flaws
+    proposed, grain = marks.proposed, marks.grain_mm
+    points = touch.points_mm
+    if touch.what in ("point", "stroke"):
+        same = sound is whole or np.array_equal(sound, whole)
+        ring = whole if touch.outline == "face_top" else sound
+        if touch.what == "point":
+            place = _snapped(ring, points[0], portrait, colours)
+            new = _pulled(ring, place)
+        else:
+            new = _redrawn(ring, points)
+        if new is None:
+            return marks, f"it lies more than {_FARTHEST_MM:.0f} mm from the outline"
+        if touch.outline == "face_top":
+            whole, sound = new, new if same else sound
+        else:
+            sound = new
+    elif touch.what in ("keep", "drop"):
+        if not proposed:
+            return marks, "no flaw is proposed"
+        off = [_off(f.outline_mm, points[0]) for f in proposed]
+        k = int(np.argmin(off))
+        if off[k] > 60.0:
+            return marks, "no flaw is proposed within 60 mm of it"
+        if touch.what == "keep":
+            flaws = (*flaws, proposed[k])
+        proposed = (*proposed[:k], *proposed[k + 1 :])
+    elif touch.what == "flaw":
+        flaws = (*flaws, Flaw(touch.kind, points, "top"))
+    else:
+        grain = (*grain, points)
+    return Marks(whole, sound, flaws, proposed, grain), ""
+
+
+def _off(ring: Array, point: Array) -> float:
+    import shapely
+
+    return float(shapely.Polygon(ring).distance(shapely.Point(point)))
+
+
+def _dense(ring: Array) -> Array:
+    """The ring with a point at least every 10 mm, its corners kept."""
+    out = []
+    for a, b in zip(ring, np.roll(ring, -1, axis=0), strict=True):
+        n = max(1, int(np.hypot(*(b - a)) / _STEP_MM))
+        out.append(a + (b - a) * np.arange(n)[:, None] / n)
+    return np.vstack(out)
+
+
+def _pulled(ring: Array, point: Array) -> Array | None:
+    """The ring drawn through a point: fully there, less and less along the edge to either side."""
+    dense = _dense(ring)
+    near = int(np.argmin(np.hypot(*(dense - point).T)))
+    move = point - dense[near]
+    far = float(np.hypot(*move))
+    if far > _FARTHEST_MM:
+        return None
+    s = arc_mm(np.vstack([dense, dense[:1]]))
+    along = np.abs(s[:-1] - s[near])
+    along = np.minimum(along, s[-1] - along)
+    # a corner bounds the pull: the other side of a sawn end does not follow
+    share = np.where(along < _REACH_MM, 0.5 + 0.5 * np.cos(np.pi * along / _REACH_MM), 0.0)
+    for direction in (1, -1):
+        stopped = False
+        for k in range(1, int(_REACH_MM / _STEP_MM) + 2):
+            n = (near + direction * k) % len(dense)
+            stopped = stopped or _is_corner(dense, n)
+            if stopped:
+                share[n] = 0.0 if not _is_corner(dense, n) else share[n] * 0.0
+    return _clean(dense + share[:, None] * move)
+
+
+def _is_corner(ring: Array, k: int) -> bool:
+    a, b = ring[k] - ring[k - 1], ring[(k + 1) % len(ring)] - ring[k]
+    size = float(np.hypot(*a) * np.hypot(*b))
+    return size > 0 and float(a @ b) / size < 0.7
+
+
+def _redrawn(ring: Array, stroke: Array) -> Array | None:
+    """The ring with its part between the stroke's ends replaced by the stroke, the shorter way."""
+    dense = _dense(ring)
+    ends = [int(np.argmin(np.hypot(*(dense - p).T))) for p in (stroke[0], stroke[-1])]
+    if (
+        max(
+            float(np.hypot(*(dense[e] - p)))
+            for e, p in zip(ends, (stroke[0], stroke[-1]), strict=True)
+        )
+        > _FARTHEST_MM
+    ):
+        return None
+    a, b = ends
+    n = len(dense)
+    ahead, back = (b - a) % n, (a - b) % n
+    if ahead <= back:
+        rest = dense[[(b + k) % n for k in range(1, n - ahead)]]
+        return _clean(np.vstack([stroke, rest]))
+    rest = dense[[(a + k) % n for k in range(1, n - back)]]
+    return _clean(np.vstack([stroke[::-1], rest]))
+
+
+def _clean(ring: Array) -> Array | None:
+    import shapely
+
+    shape = shapely.make_valid(shapely.Polygon(ring))
+    parts = [g for g in shapely.get_parts(shape) if g.geom_type == "Polygon"]
+    if not parts:
+        return None
+    best = max(parts, key=lambda g: g.area)
+    return anticlockwise(shapely.get_coordinates(best.exterior.simplify(0.3))[:-1])
+
+
+def _snapped(
+    ring: Array, point: Array, portrait: Portrait | None, colours: NDArray[np.float32] | None
+) -> Array:
+    """The point moved square to the edge to the strongest change of colour within reach."""
+    if portrait is None or colours is None:
+        return point
+    import cv2
+
+    dense = _dense(ring)
+    near = int(np.argmin(np.hypot(*(dense - point).T)))
+    tangent = dense[(near + 2) % len(dense)] - dense[near - 2]
+    tangent = tangent / max(float(np.hypot(*tangent)), 1e-9)
+    normal = np.array([-tangent[1], tangent[0]])
+    off = np.arange(-_SNAP_MM - 3, _SNAP_MM + 3.5, 0.5)
+    aside = np.arange(-8.0, 8.5, 2.0)
+    places = point + off[:, None, None] * normal + aside[None, :, None] * tangent
+    at = portrait.pixels(places).astype(np.float32)
+    x, y = np.ascontiguousarray(at[..., 0]), np.ascontiguousarray(at[..., 1])
+    profile = cv2.remap(colours, x, y, cv2.INTER_LINEAR).mean(1)
+    step = np.zeros(len(off))
+    step[5:-5] = np.sqrt((((profile[10:] - profile[:-10]) * [0.6, 1.2, 1.2]) ** 2).sum(1))
+    step *= np.exp(-((off / (0.8 * _SNAP_MM)) ** 2))
+    if step.max() < 6.0:
+        return point
+    snapped: Array = point + off[int(step.argmax())] * normal
+    return snapped

@@ -1,0 +1,320 @@
+"""The edges of a face, sought in the straightened picture: sides, sawn ends, sapwood.
+
+Colour alone stops at the sapwood or runs on into bark. Here the most likely smooth way between
+wood and not-wood is sought along each side, drawn to where the colour changes most and, by
+preference, darkens outward; each sawn end is one straight line.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from futtock.stock.outline import anticlockwise
+from futtock.stock.photo.band import ALONG_MM, Band
+
+Array = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+
+_BINS = 20
+_WINDOW = 24  # rows over which likelihoods to either side of an edge are compared
+_STIFF = 0.05  # cost of a millimetre's jump from column to column, squared
+_JUMP = 5  # rows that an edge may move from one column to the next
+_DOUBT = 0.55
+_SAP_NARROWEST, _SAP_WIDEST = 5, 75
+_SAP_STEP = 5.0  # difference of colour (CIE Lab, 8 bits) by which sapwood is told apart
+
+
+@dataclass(frozen=True, slots=True)
+class Face:
+    """A face as found.
+
+    ``whole_mm``, ``sound_mm`` (n, 2): rings; ``sapwood`` True where it could be told apart;
+    ``doubt_mm`` (k, 2): places where the edge is not sure; ``cut`` True where the slab runs out
+    of the picture; ``middle_mm`` (m, 2): its middle line.
+    """
+
+    whole_mm: Array
+    sound_mm: Array
+    sapwood: bool
+    doubt_mm: Array
+    cut: bool
+    middle_mm: Array
+
+
+def find_face(band: Band) -> Face:
+    """The face in a band."""
+    likely = _likelihood(band)
+    middle = len(band.v_mm) // 2
+    change = _change(band)
+    left_row, left_doubt = _side(likely, change, np.arange(middle, len(band.v_mm)))
+    right_row, right_doubt = _side(likely, change, np.arange(middle, -1, -1))
+    left, right = band.v_mm[left_row], band.v_mm[right_row]
+    butt = _end(likely, left, right, band, last=False)
+    head = _end(likely, left, right, band, last=True)
+    whole = _ring(band, left, right, butt, head)
+    inner = _sapwood(band, left, right)
+    sound = whole if inner is None else _ring(band, *inner, butt, head)
+    places: list[Array] = []
+    for v, doubt in ((left, left_doubt), (right, right_doubt)):
+        columns = np.flatnonzero(doubt > _DOUBT)
+        columns = columns[(columns > butt[0]) & (columns < head[0])]
+        # one place for each stretch of doubt
+        runs = np.split(columns, np.flatnonzero(np.diff(columns) > 12) + 1)
+        middles = np.array([run[len(run) // 2] for run in runs if len(run) >= 5], int)
+        places.append(band.ground_mm(middles.astype(float), v[middles]))
+    doubt_mm = np.vstack(places)
+    at, all_columns = np.linspace(butt[0], head[0], 60), np.arange(len(left))
+    centre = np.interp(at, all_columns, (left + right) / 2.0)
+    cut = _cut(band, butt, head, left, right)
+    middle_mm = band.ground_mm(at, centre)
+    return Face(whole, sound, inner is not None, doubt_mm, cut, middle_mm)
+
+
+def _likelihood(band: Band) -> Array:
+    """Logarithm of how much likelier wood than not each place is, (rows, columns)."""
+    import cv2
+
+    rough = band.rough.astype(np.uint8)
+    core = (cv2.erode(rough, np.ones((31, 7), np.uint8)) > 0) & ~band.paper & band.seen
+    shell = (cv2.dilate(rough, np.ones((45, 11), np.uint8)) == 0) & band.seen & ~band.paper
+    blurred = np.asarray(cv2.GaussianBlur(band.lab, (0, 0), 1.2), np.float32)
+    lightness = blurred[..., 0].astype(float)
+    inside = np.where(core, lightness, np.nan)
+    with np.errstate(all="ignore"):
+        usual = np.array(
+            [np.median(c[np.isfinite(c)]) if np.isfinite(c).any() else np.nan for c in inside.T]
+        )
+    good = np.isfinite(usual)
+    if good.sum() < 5 or core.sum() < 500 or shell.sum() < 500:
+        return np.where(band.rough, 1.0, -1.0)
+    usual = np.interp(np.arange(len(usual)), np.flatnonzero(good), usual[good])
+    usual = cv2.GaussianBlur(usual[None], (0, 0), 6.0)[0]
+    relative = lightness / np.maximum(usual, 1.0)
+    cell = _cells(relative, blurred)
+    wood, other = _density(cell[core]), _density(cell[shell])
+    out = np.clip(np.log(wood / other), -3.0, 3.0)[cell]
+    out = np.where(relative < 0.55, np.minimum(out, -1.0), out)
+    out[band.paper] = 3.0
+    out[~band.seen] = -3.0
+    smooth: Array = np.asarray(cv2.GaussianBlur(out, (0, 0), 1.2), float)
+    return smooth
+
+
+def _cells(relative: Array, colours: NDArray[np.float32]) -> NDArray[np.intp]:
+    """Number of each pixel's cell: lightness over the wood's, and both hues."""
+    light = np.clip((relative * 0.6 * _BINS).astype(int), 0, _BINS - 1)
+    a = np.clip(((colours[..., 1] - 100) / 60 * _BINS).astype(int), 0, _BINS - 1)
+    b = np.clip(((colours[..., 2] - 100) / 80 * _BINS).astype(int), 0, _BINS - 1)
+    cells: NDArray[np.intp] = (light * _BINS + a) * _BINS + b
+    return cells
+
+
+def _density(cells: NDArray[np.intp]) -> Array:
+    from scipy.ndimage import gaussian_filter
+
+    count = np.bincount(cells, minlength=_BINS**3).reshape(_BINS, _BINS, _BINS).astype(float)
+    spread: Array = gaussian_filter(count, 0.9).ravel()
+    share: Array = spread / max(float(spread.sum()), 1.0) + 2e-5
+    return share
+
+
+def _change(band: Band) -> Array:
+    """Change of colour across the rows: its size, signed by whether it grows lighter with v."""
+    import cv2
+
+    smooth = cv2.GaussianBlur(band.lab, (0, 0), sigmaX=1.4, sigmaY=1.0)
+    step = np.zeros(smooth.shape, np.float32)
+    step[3:-3] = smooth[6:] - smooth[:-6]
+    size = np.sqrt(((step * np.array([0.6, 1.2, 1.2], np.float32)) ** 2).sum(-1))
+    signed: Array = (np.sign(step[..., 0]) * size).astype(float)
+    return signed
+
+
+def _side(likely: Array, change: Array, rows: NDArray[np.intp]) -> tuple[NDArray[np.intp], Array]:
+    """Row of one side's edge at each column, and how unsure it is, (columns,) from 0 to 1."""
+    inner = likely[rows]
+    total = np.cumsum(np.vstack([np.zeros((1, inner.shape[1])), inner]), axis=0)
+    n = len(rows)
+    at = np.arange(n)
+    back, on = np.maximum(at - _WINDOW, 0), np.minimum(at + _WINDOW, n)
+    inside = (total[at] - total[back]) / np.maximum(at - back, 1)[:, None]
+    outside = (total[on] - total[at]) / np.maximum(on - at, 1)[:, None]
+    outward = 1.0 if rows[-1] > rows[0] else -1.0
+    signed = change[rows] * outward
+    strong = np.where(signed < 0, -signed, 0.55 * signed) / 22.0
+    # wood all the way from the middle: an edge beyond other ground is another slab's
+    through = np.minimum.accumulate(_run_mean(inner, 30), axis=0)
+    cost = -(inside - outside) / 3.0 - np.minimum(strong, 1.6) + 1.2 * np.maximum(-through, 0.0)
+    cost[:20] += 2.0
+    path = _way(cost)
+    best = cost[path, np.arange(cost.shape[1])]
+    rival = cost.copy()
+    for k in range(-9, 10):
+        rival[np.clip(path + k, 0, n - 1), np.arange(cost.shape[1])] = np.inf
+    margin = rival.min(0) - best
+    doubt = 1.0 / (1.0 + np.exp(np.clip(4.0 * margin + 1.5, -30, 30)))
+    return rows[path], doubt
+
+
+def _run_mean(values: Array, width: int) -> Array:
+    total = np.cumsum(np.vstack([np.zeros((1, values.shape[1])), values]), axis=0)
+    at = np.arange(len(values))
+    low = np.maximum(at - width, 0)
+    mean: Array = (total[at + 1] - total[low]) / (at + 1 - low)[:, None]
+    return mean
+
+
+def _way(cost: Array, stiff: float = _STIFF, jump: int = _JUMP) -> NDArray[np.intp]:
+    """The cheapest smooth way (columns,) through a cost (rows, columns)."""
+    rows, columns = cost.shape
+    steps = np.arange(-jump, jump + 1)
+    price = stiff * steps**2
+    total = cost[:, 0].copy()
+    came = np.empty((columns, rows), np.int8)
+    padded = np.full(rows + 2 * jump, np.inf)
+    for c in range(1, columns):
+        padded[jump:-jump] = total
+        tried = np.stack(
+            [padded[jump + s : jump + s + rows] + p for s, p in zip(steps, price, strict=True)]
+        )
+        pick = tried.argmin(0)
+        came[c] = steps[pick]
+        total = tried[pick, np.arange(rows)] + cost[:, c]
+    path = np.empty(columns, np.intp)
+    path[-1] = int(total.argmin())
+    for c in range(columns - 1, 0, -1):
+        path[c - 1] = path[c] + came[c, path[c]]
+    return path
+
+
+def _end(likely: Array, left: Array, right: Array, band: Band, last: bool) -> tuple[float, float]:
+    """A sawn end as a line: its column at v = 0, and columns gained per millimetre of v."""
+    near = band.ends[1] if last else band.ends[0]
+    low = max(0, near - 55)
+    high = min(likely.shape[1], near + 56)
+    low, high = (low, likely.shape[1]) if last else (0, high)
+    v_low = int(np.interp(near, np.arange(len(right)), right) - band.v_mm[0]) + 12
+    v_high = int(np.interp(near, np.arange(len(left)), left) - band.v_mm[0]) - 12
+    rows = np.arange(max(v_low, 0), min(v_high, len(band.v_mm)), 3)
+    if len(rows) < 6:
+        return float(near), 0.0
+    part = likely[rows, low:high]
+    part = part if last else part[:, ::-1]
+    # wood before and none after: the best place to part them, row by row
+    score = np.cumsum(part, axis=1)
+    where = score.argmax(1).astype(float) + 0.5
+    where = low + where if last else high - 1 - where
+    v = band.v_mm[rows]
+    keep = np.ones(len(v), bool)
+    slope, at = 0.0, float(np.median(where))
+    for _ in range(6):
+        if keep.sum() < 5:
+            break
+        slope, at = np.polyfit(v[keep], where[keep], 1)
+        off = np.abs(where - at - slope * v)
+        keep = off <= max(2.0, 2.5 * float(np.median(off)))
+    limit = 0.9 / ALONG_MM
+    return float(at), float(np.clip(slope, -limit, limit))
+
+
+def _ring(
+    band: Band, left: Array, right: Array, butt: tuple[float, float], head: tuple[float, float]
+) -> Array:
+    """The ring between two sides and two end lines, a point every 20 mm or so."""
+    at = np.arange(len(left), dtype=float)
+
+    def meets(v: Array, end: tuple[float, float]) -> float:
+        off = at - (end[0] + end[1] * v)
+        change = np.flatnonzero(np.diff(np.sign(off)) != 0)
+        if not len(change):
+            return float(np.clip(end[0], 0, len(v) - 1))
+        k = change[np.argmin(np.abs(change - end[0]))]
+        return float(k + off[k] / (off[k] - off[k + 1]))
+
+    sides = []
+    for v in (right, left):
+        a, b = meets(v, butt), meets(v, head)
+        a, b = min(a, b), max(a, b)
+        columns = np.linspace(a, b, max(4, int((b - a) * ALONG_MM / 20.0)))
+        sides.append(band.ground_mm(columns, np.interp(columns, at, v)))
+    return anticlockwise(np.vstack([sides[0], sides[1][::-1]]))
+
+
+def _sapwood(band: Band, left: Array, right: Array) -> tuple[Array, Array] | None:
+    """V of the sapwood's inner edges, or None where it cannot be told apart on either side."""
+    inner = [_heart_edge(band, edge, sign) for edge, sign in ((left, -1.0), (right, 1.0))]
+    if inner[0] is None and inner[1] is None:
+        return None
+    return (
+        left if inner[0] is None else inner[0],
+        right if inner[1] is None else inner[1],
+    )
+
+
+def _heart_edge(band: Band, edge: Array, sign: float) -> Array | None:
+    """V of the line where the sapwood of one side gives way to heart; None where none is told.
+
+    From the edge inward the colour is measured along the way from the heart's to the rim's; the
+    sapwood ends where all before is pale and a thumb's breadth after is not.
+    """
+    import cv2
+
+    smooth = cv2.GaussianBlur(band.lab, (0, 0), sigmaX=5.0, sigmaY=1.5).astype(float)
+    columns = np.arange(smooth.shape[1])
+    depth = np.arange(_SAP_WIDEST + 60)
+    rows = np.rint(edge[None] + sign * depth[:, None] - band.v_mm[0]).astype(int)
+    rows = np.clip(rows, 0, len(band.v_mm) - 1)
+    strip, clear = smooth[rows, columns[None]], ~band.paper[rows, columns[None]]
+    # shade and the light's fall are taken off by the heart's own lightness, column by column
+    inside = np.where(clear[_SAP_WIDEST:], strip[_SAP_WIDEST:, :, 0], np.nan)
+    bare = np.isfinite(inside).sum(0) > 10
+    if bare[slice(*band.ends)].sum() < 10:
+        return None
+    usual = np.full(len(columns), np.nan)
+    usual[bare] = np.nanmedian(inside[:, bare], axis=0)
+    usual = np.interp(columns, columns[bare], usual[bare])
+    usual = cv2.GaussianBlur(usual[None], (0, 0), 8.0)[0]
+    strip[..., 0] *= (np.median(usual) / np.maximum(usual, 1.0))[None]
+    span = slice(*band.ends)
+    rim = strip[3:9, span][clear[3:9, span]]
+    deep = strip[_SAP_WIDEST:, span][clear[_SAP_WIDEST:, span]]
+    if not len(rim) or not len(deep):
+        return None
+    pale, heart = np.median(rim, axis=0), np.median(deep, axis=0)
+    way = pale - heart
+    size = float(np.sqrt((way**2).sum()))
+    spread = float(np.std((deep - heart) @ way) / max(size, 1e-9))
+    if size < max(_SAP_STEP, 1.2 * spread) or way[0] < 0:
+        return None
+    share = np.clip(((strip - heart) @ way) / size**2 - 0.5, -0.75, 0.75)
+    share = np.where(clear, share, 0.0)
+    share[:3] = 0.5  # the rim's own blur says nothing
+    total = np.cumsum(np.vstack([np.zeros((1, len(columns))), share]), axis=0)
+    at = np.arange(_SAP_WIDEST)
+    on = np.minimum(at + 26, len(depth))
+    beyond = (total[on] - total[np.minimum(at + 4, len(depth))]) / np.maximum(on - at - 4, 1)[
+        :, None
+    ]
+    # counted only where pale wood goes on, or it would draw the edge inward
+    cost = 3.0 * np.maximum(beyond + 0.25, 0.0) - total[at] / 10.0
+    path = _way(cost, stiff=0.8, jump=1)
+    path = np.where(path < _SAP_NARROWEST, 0, path)
+    found: Array = edge + sign * (path + 0.5)
+    return found
+
+
+def _cut(
+    band: Band, butt: tuple[float, float], head: tuple[float, float], left: Array, right: Array
+) -> bool:
+    """Whether the slab reaches ground that the photograph does not show."""
+    for column in (butt[0], head[0]):
+        c = int(np.clip(column, 0, len(left) - 1))
+        rows = np.clip(np.array([left[c], right[c], 0.0]) - band.v_mm[0], 0, len(band.v_mm) - 1)
+        for step in (-4, 4):
+            near = int(np.clip(c + step, 0, len(left) - 1))
+            if not band.seen[rows.astype(int), near].all():
+                return True
+    return False

@@ -27,6 +27,7 @@ from futtock.lines.surface import Hull, Profile
 Array = NDArray[np.float64]
 
 _ROWS = 25
+_OFF_PLANE_MM = 1e-3
 
 
 @dataclass(frozen=True, slots=True)
@@ -230,6 +231,9 @@ class _Cutter(FaceSolver):
         cos = np.hypot(n_out, n_up)
         tangent = np.stack([-n_up / cos, n_out / cos], axis=-1)
         lean = np.degrees(np.arctan2(-n_a, cos))
+        # a curve that leaves the surface's own range of u is stopped there, off its plane
+        with np.errstate(invalid="ignore"):
+            reached = reached & ~(np.abs(_along(p.a, d)) > _OFF_PLANE_MM).any(axis=1)
         edge[~reached] = np.nan
         return Cut(
             edge,

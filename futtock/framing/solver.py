@@ -100,10 +100,12 @@ class FaceSolver:
             size = np.sqrt((at.ou**2).sum(axis=0))
             rate = np.where(np.abs(rate) < 0.02 * size, 0.02 * size, rate)
             step = np.clip(off / rate, -0.15 * self.span, 0.15 * self.span)
-            u = np.clip(u - step, self.low, self.high)
+            onward = np.clip(u - step, self.low, self.high)
+            moved = onward - u
+            u = onward
             if np.abs(step * size).max(initial=0.0) < _NEAR_MM or left == 1:
                 break
-        return u, stepped_along(at, -step)
+        return u, stepped_along(at, moved)
 
     def end(self, u: Array, v: Array, miss: Miss) -> tuple[Array, Array, Array]:
         """Newton in (u, v) for plane and ``miss`` together; (M,) each, and what is still missed."""

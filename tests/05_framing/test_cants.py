@@ -56,6 +56,18 @@ def test_turns_grow_towards_the_ends_and_amidships_stands_square():
     assert len(bow) + len(stern) < 18
 
 
+def test_a_fan_brings_no_heels_nearer_than_square_frames_have_them():
+    """Turns that grow towards the ends leave every gap between heels at least what it was."""
+    hull, stated = end_frames()
+    square = frame_hull(hull, stated)
+    canted = frame_hull(
+        hull, replace(stated, cants=tuple((c.frame, c.angle_deg) for c in square.cants))
+    )
+    for k in range(17):
+        before, after = (heel_gap_mm(f.frames[k], f.frames[k + 1]) for f in (square, canted))
+        assert after >= before - 1e-6
+
+
 def test_a_hull_within_bounds_is_left_square():
     """No proposal where no bevel is too large, or none is asked for."""
     assert frame_hull(sphere(), settings(cants="propose", largest_bevel_deg=60.0)).cants == ()

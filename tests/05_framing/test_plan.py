@@ -161,3 +161,12 @@ def test_heads_may_stop_at_another_line_of_the_table():
         assert frame.joint.edge_mm[-1, 1] == pytest.approx(want, abs=1e-4)
     lacking = frame_hull(wale, settings(heads="rail", cants="none"))
     assert [f.read for f in lacking.findings if f.code == "F016"] == ["rail"]
+
+
+def test_a_frame_that_runs_off_the_surfaces_end_is_left_out_rather_than_bent():
+    """A cant whose head lies beyond the surface is a finding; no point is given off its plane."""
+    framing = frame_hull(sphere(), settings(cants=((1, 40.0),)))
+    assert [f.line for f in framing.findings if f.code == "F001"] == [1]
+    for frame in framing.frames:
+        for face in (frame.forward, frame.joint, frame.aft):
+            assert np.isfinite(face.edge_mm).all()

@@ -65,7 +65,7 @@ def holes(mould: Mould, labels: Labels) -> list[Item]:
             path([(x - r - 3, y), (x + r + 3, y)], THIN, layer="HOLES"),
             path([(x, y - r - 3), (x, y + r + 3)], THIN, layer="HOLES"),
         ]
-        labels.taken((x - r - 2, y - r - 2, x + r + 2, y + r + 2))
+        labels.taken((x - r - 3, y - r - 3, x + r + 3, y + r + 3))
     return out
 
 

@@ -82,7 +82,7 @@ def mark_on(mould: Mould, labels: Labels) -> Text:
     room = _depth_at_middle(mould)
     size = float(np.clip(0.2 * room, 6.0, 14.0))
     text = Text(mould.mark, (0, 0), size, Face.FIGURES_BOLD, halo=Tone.WHITE)
-    return along(labels, text, mould.grain_mm, 0.5 * run[-1], 0.0, 15)
+    return along(labels, text, mould.grain_mm, 0.5 * run[-1], (0.0, 0.2 * room, -0.2 * room), 15)
 
 
 def _depth_at_middle(mould: Mould) -> float:
@@ -96,12 +96,14 @@ def lettering(mould: Mould, heading: Heading, labels: Labels, look: MouldLook) -
     out: list[Item] = []
     run = run_of(mould.grain_mm)
     total = float(run[-1])
+    room = _depth_at_middle(mould)
     out.append(mark_on(mould, labels))
     for kind, at in (("heel", 0.07), ("head", 0.93)):
         text = Text(kind.upper(), (0, 0), 5.0, Face.FIGURES_BOLD, halo=Tone.WHITE)
-        out.append(along(labels, text, mould.grain_mm, at * total, 0.0))
+        out.append(
+            along(labels, text, mould.grain_mm, at * total, (0.0, 0.25 * room, -0.25 * room), 5)
+        )
     by_kind = {p.kind: p for p in mould.labels}
-    room = _depth_at_middle(mould)
     for kind, at in (("up", 0.2), ("out", 0.8)):
         label = by_kind.get(kind)
         if label is None:
@@ -165,10 +167,12 @@ def _way(
     """An arrow on the wood with its word at the tip, where it is free."""
     run = run_of(mould.grain_mm)
     best: tuple[int, list[Item]] | None = None
-    for k in range(11):
+    room = _depth_at_middle(mould)
+    for k, off in [(k, o) for k in range(15) for o in (0.0, 0.22 * room, -0.22 * room)]:
         shift = 0.04 * run[-1] * ((k + 1) // 2) * (1 if k % 2 else -1)
         s = float(np.clip(at + shift, 0.08 * run[-1], 0.92 * run[-1]))
-        p, _ = at_length(mould.grain_mm, run, s)
+        p, along_it = at_length(mould.grain_mm, run, s)
+        p = p + np.array([-along_it[1], along_it[0]]) * off
         t = np.radians(way_deg)
         u = np.array([np.cos(t), np.sin(t)])
         tail = p - u * size / 2

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -141,18 +143,27 @@ def ring_with(at: ArrayLike, sign: str, size_mm: float = 4.0) -> list[Item]:
 
 
 def along(
-    labels: Labels, text: Text, line: Array, at_mm: float, off_mm: float, tries: int = 9
+    labels: Labels,
+    text: Text,
+    line: Array,
+    at_mm: float,
+    off_mm: float | Sequence[float],
+    tries: int = 9,
 ) -> Text:
-    """Words along a line, at a length and a distance to its left, shifted until they are free."""
+    """Words along a line, at a length and a distance to its left, shifted until they are free.
+
+    Of several distances the first is tried along the whole line before the next.
+    """
     run = run_of(line)
     step = max(text.size_mm * 2.0, float(run[-1]) * 0.03)
     places = []
-    for k in range(tries):
+    offs = [off_mm] if isinstance(off_mm, int | float) else off_mm
+    for off, k in [(o, k) for o in offs for k in range(tries)]:
         s = at_mm + step * ((k + 1) // 2) * (1 if k % 2 else -1)
         s = float(np.clip(s, 0.06 * run[-1], 0.94 * run[-1]))
         p, t = at_length(line, run, s)
         n = np.array([-t[1], t[0]])
-        c = p + n * off_mm
+        c = p + n * off
         places.append(
             Text(
                 text.text,

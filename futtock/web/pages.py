@@ -13,6 +13,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from futtock.errors import FuttockError
 from futtock.job.office import staff
+from futtock.job.office.files import Made
 from futtock.job.office.office import NotYet, Office, Sitting
 from futtock.job.office.picture import style_sheet
 
@@ -107,6 +108,13 @@ def go(request: Request, where: str, said: str = "") -> Response:
     if is_update(request):
         return Response(status_code=204, headers={"HX-Redirect": target})
     return RedirectResponse(target, 303)
+
+
+def handed(made: Made) -> Response:
+    """A file: a PDF is shown, anything else is kept."""
+    how = "inline" if made.kind == "application/pdf" else "attachment"
+    said = {"Content-Disposition": f'{how}; filename="{made.name}"'}
+    return Response(made.content, media_type=made.kind, headers=said)
 
 
 def waiting(request: Request, error: NotYet) -> Response:

@@ -357,9 +357,20 @@ def cut_out(
             left, right, low, high = min(left, x), max(right, x), min(low, y), max(high, y)
     r0, r1 = max(0, int(low * CELL)), min(rows, int(high * CELL) + 2)
     c0, c1 = max(0, int(left * CELL)), min(columns, int(right * CELL) + 2)
+    # along a row both of the pattern's axes change evenly: only the run inside its raster is walked
+    ax, ay = sx * c, -sy * s
     for r in range(r0, r1):
         y = r / CELL - py
-        for q in range(c0, c1):
+        bx = sx * (s * y - c * px) - x0
+        by = sy * (c * y + s * px) - y0
+        first, last = c0 / CELL, (c1 - 1) / CELL
+        if abs(ax) > 1e-9:
+            e0, e1 = -bx / ax, ((w - 1) / CELL - bx) / ax
+            first, last = max(first, min(e0, e1)), min(last, max(e0, e1))
+        if abs(ay) > 1e-9:
+            e0, e1 = -by / ay, ((h - 1) / CELL - by) / ay
+            first, last = max(first, min(e0, e1)), min(last, max(e0, e1))
+        for q in range(max(c0, int(first * CELL)), min(c1, int(last * CELL) + 2)):
             k = r * columns + q
             if top[k] <= -gap and bottom[k] <= -gap:
                 continue

@@ -268,7 +268,7 @@ def patterns_of(moulds: Sequence[Mould], settings: LaySettings, step: float = 5.
         area.append(shape.area / 1e6)
         plan.append(float(union.area) / 1e6)
         long.append(float(at[-1]))
-    reach = max([float(d[:, 2].max()) for d in discs], default=50.0) + settings.gap_mm + 25.0
+    reach = max([float(d[:, 2].max()) for d in discs], default=50.0) + settings.gap_mm + 6.0
     rasters, fx, fy, fr, fc = [], [], [], [], []
     for ring in rings:
         low = ring.min(0) - reach

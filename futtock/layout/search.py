@@ -81,14 +81,16 @@ def rounds(
             move = 0
         elif short > 0 and dice < (0.60 if last else 0.46):
             move = 1
-        elif dice < 0.57:
-            move = 2
-        elif dice < 0.63:
-            move = 3
-        elif dice < 0.95 or last:
-            move = 5
         else:
-            move = 4
+            dice = chance(state)
+            if dice < 0.16:
+                move = 2
+            elif dice < 0.26:
+                move = 3
+            elif dice < 0.92 or last:
+                move = 5
+            else:
+                move = 4
         if u == 0:
             move = 1
         grade = pick(state, Q.worth.shape[0])
@@ -192,7 +194,7 @@ def rounds(
             if c == 0:
                 continue
             gain = 1e18
-            for _ in range(min(4, c)):
+            for _ in range(min(2, c)):
                 at = pick(state, c)
                 k = names[at]
                 c -= 1

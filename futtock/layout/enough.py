@@ -27,6 +27,7 @@ from futtock.progress import Progress, Report, quiet
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
+ShapeClass = tuple[float, float, float, float]
 
 FEWEST = 8  # measured slabs below which no chance is worth having
 MORE = 1.0  # slabs tried beyond the pile, as a share of it
@@ -69,7 +70,8 @@ class Enough:
     """The answer.
 
     ``probability`` that all timbers are got, with its standard error from the number of piles
-    drawn; ``short`` (replicates,) timbers missing in each; ``more_slabs`` further slabs, of the
+    drawn; ``short`` (replicates,) timbers missing in each, ``short_of`` (replicates, patterns) by
+    pattern; ``more_slabs`` further slabs, of the
     pile's own mix, at which the chance is 50 and 90 % (None: not within twice the pile);
     ``measure_next`` the stack whose measuring would narrow the answer most.
     """
@@ -84,6 +86,7 @@ class Enough:
     measure_next: str | None
     says: str
     findings: tuple[Finding, ...]
+    short_of: Ints
     seconds: float = 0.0
 
 
@@ -131,6 +134,7 @@ def enough(
             f"Nothing can be said before slabs are measured: measure {FEWEST} first, some of "
             "each stack.",
             tuple(findings),
+            np.empty((0, len(problem.patterns.area)), np.int64),
             seconds,
         )
     if m < FEWEST:
@@ -231,6 +235,7 @@ def enough(
         following,
         says,
         tuple(findings),
+        table,
         seconds,
     )
 
@@ -263,24 +268,27 @@ def _measure_next(use: Array, of: Mapping[str, Ints], unmeasured: Mapping[str, i
     return best[1] if best else None
 
 
+def shape_class(problem: Problem, pattern: int) -> ShapeClass:
+    """The class of a pattern: middles of its length, width and sweep class, and thickness, mm."""
+    j = next(j for j, member in enumerate(problem.member) if member.pattern == pattern)
+    mould = problem.moulds[j]
+    line = np.asarray(mould.grain_mm, float)
+    chord = line[-1] - line[0]
+    size = max(float(np.hypot(*chord)), 1e-9)
+    rise = np.abs((line - line[0]) @ np.array([-chord[1], chord[0]])) / size
+    wide = float(problem.patterns.plan[pattern]) * 1e6 / float(problem.patterns.long[pattern])
+    length, width, sweep = (
+        float((np.floor(v / _STEP_MM[n]) + 0.5) * _STEP_MM[n])
+        for n, v in (("length", mould.length_mm), ("width", wide), ("sweep", float(rise.max())))
+    )
+    return length, width, sweep, float(thickness_needed(mould, problem.settings))
+
+
 def _missing(problem: Problem, mean: Array) -> tuple[Missing, ...]:
     """Expected shortfall by shape class, the greatest first; classes under a tenth left out."""
-    first = {member.pattern: j for j, member in reversed(list(enumerate(problem.member)))}
-    count: dict[tuple[float, float, float, float], float] = {}
+    count: dict[ShapeClass, float] = {}
     for i in np.flatnonzero(mean):
-        mould = problem.moulds[first[int(i)]]
-        line = np.asarray(mould.grain_mm, float)
-        chord = line[-1] - line[0]
-        size = max(float(np.hypot(*chord)), 1e-9)
-        rise = np.abs((line - line[0]) @ np.array([-chord[1], chord[0]])) / size
-        wide = float(problem.patterns.plan[i]) * 1e6 / float(problem.patterns.long[i])
-        sizes = (mould.length_mm, wide, float(rise.max()))
-        middle = [
-            (np.floor(v / s) + 0.5) * s
-            for v, s in zip(sizes, (_STEP_MM[n] for n in ("length", "width", "sweep")), strict=True)
-        ]
-        need = thickness_needed(mould, problem.settings)
-        key = (float(middle[0]), float(middle[1]), float(middle[2]), float(need))
+        key = shape_class(problem, int(i))
         count[key] = count.get(key, 0.0) + float(mean[i])
     rows = sorted(count.items(), key=lambda kv: (-kv[1], kv[0]))
     return tuple(Missing(*key, round(float(n), 2)) for key, n in rows if n >= 0.1)

@@ -7,6 +7,7 @@ import pytest
 from layout_cases import plank, strip
 
 from futtock.errors import Misused
+from futtock.layout.buying import buying_list, fewest
 from futtock.layout.enough import EnoughSettings, enough, enough_json
 from futtock.layout.problem import prepare
 from futtock.layout.settings import LaySettings
@@ -104,3 +105,40 @@ def test_words_rest_on_figures():
         "seconds",
     }
     assert set(document["more_slabs"]) == {"p50", "p90"}
+
+
+def test_fewest_slabs_by_hand():
+    """Counts worked by hand: the chance asked is reached and no single slab can be spared."""
+    table = np.array([[0, 0], [1, 0], [2, 0], [0, 3], [5, 5]])
+    assert fewest(table, 0.6).tolist() == [2, 0]
+    assert fewest(table, 0.8).tolist() == [2, 3]
+    assert fewest(table, 0.2).tolist() == [0, 0]
+    rng = np.random.default_rng(2)
+    for _ in range(20):
+        table = rng.poisson(1.0, (40, 4))
+        counts = fewest(table, 0.75)
+        assert (table <= counts).all(1).mean() >= 0.75
+        for c in np.flatnonzero(counts):
+            less = counts.copy()
+            less[c] -= 1
+            assert (table <= less).all(1).mean() < 0.75
+
+
+def test_what_the_list_says_brings_the_chance():
+    """Slabs made to the list and added to the rack bring the chance to what was asked."""
+    problem = yard(9, 6, 4)
+    answer = enough(problem, {"A": 4}, SURE, seed=2)
+    buy = buying_list(problem, answer, level=0.8, price_per_m2=100.0)
+    assert answer.probability < 0.8 <= buy.after
+    assert buy.slabs == sum(w.count for w in buy.wanted)
+    assert all(w.cost is not None and w.cost > 0 for w in buy.wanted)
+    made = [
+        plank(f"N{k}", w.length_mm, w.width_mm, stack="N")
+        for w in buy.wanted
+        for k in range(w.count)
+    ]
+    moulds = [straight(f"{k}-P-f1", 600, 70) for k in range(9)]
+    after = enough(prepare(moulds, [*problem.slabs, *made], SETTINGS), {"A": 4}, SURE, seed=2)
+    assert after.probability >= 0.8 - 3 * after.error
+    with pytest.raises(Misused):
+        buying_list(problem, answer, level=1.0)

@@ -36,8 +36,11 @@ leave=$venv/leave-out.txt
 [ "$cad" = 1 ] || printf '%s\n' cadquery-ocp-novtk cadquery-ocp-proxy >"$leave"
 export VIRTUAL_ENV="$PWD/$venv" UV_PYTHON_DOWNLOADS=never
 case $venv in /*) export VIRTUAL_ENV="$venv" ;; esac
-"$bin/uv" pip install --quiet --require-hashes --excludes "$leave" -r requirements.lock
+# Byte code is compiled here once: where Python is told to write none, every start would otherwise
+# compile numpy and its kin anew, which takes seconds.
+"$bin/uv" pip install --quiet --compile-bytecode --require-hashes --excludes "$leave" -r requirements.lock
 "$bin/uv" pip install --quiet --no-deps --no-build-isolation -e .
+"$bin/python" -m compileall -q futtock
 
 # Compile the hot loops now, so that the first layout does not wait for it.
 if "$bin/python" -c 'import importlib.util as u, sys; sys.exit(u.find_spec("futtock.job.warm") is None)'; then

@@ -10,7 +10,7 @@ from starlette.responses import Response
 from futtock.job.office import files
 from futtock.job.office.frames import frame_view, frames_view
 from futtock.job.office.stating import FRAMES, shown, state
-from futtock.web.pages import Sat, go, handed, page
+from futtock.web.pages import Sat, go, handed, page, typed_of
 
 router = APIRouter()
 FrameNumber = Annotated[int, Path(ge=1, le=9999)]
@@ -27,8 +27,7 @@ def frames(request: Request, sitting: Sat) -> Response:
 @router.post("/frames/settings")
 async def settings(request: Request, sitting: Sat) -> Response:
     """Change settings; those that cannot be are shown again as they were typed."""
-    form = await request.form()
-    typed = {k: v for k, v in form.items() if isinstance(v, str) and len(v) <= 80}
+    typed = await typed_of(request)
     wrong = state(sitting.job.folder, FRAMES, typed)
     if not wrong:
         return go(request, "/frames", "Stated. The frames are drawn by it.")

@@ -146,7 +146,7 @@ async def own_form(request: Request) -> None:
     if given is None:
         kind = request.headers.get("content-type", "").partition(";")[0].strip()
         if kind in ("application/x-www-form-urlencoded", "multipart/form-data"):
-            form = await request.form(max_files=4, max_fields=400)
+            form = await request.form(max_files=4, max_fields=600)
             value = form.get(FIELD)
             given = value if isinstance(value, str) else None
     state: Any = request.state

@@ -117,6 +117,12 @@ def handed(made: Made) -> Response:
     return Response(made.content, media_type=made.kind, headers=said)
 
 
+async def typed_of(request: Request) -> dict[str, str]:
+    """What was typed into a form, each field at most 400 letters."""
+    form = await request.form(max_files=0, max_fields=600)
+    return {k: v[:400] for k, v in form.items() if isinstance(v, str)}
+
+
 def waiting(request: Request, error: NotYet) -> Response:
     """What is shown while a step is worked out."""
     if is_update(request) and request.headers.get("hx-target") == "waiting":

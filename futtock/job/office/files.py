@@ -50,6 +50,22 @@ def frame_pdf(sitting: Sitting, number: int) -> Made:
         return Made(f"frame-{number}.pdf", PDF, pdf(pages))
 
 
+def slab_pdf(sitting: Sitting, name: str) -> Made:
+    """A slab's sheet with what is laid out on it."""
+    from futtock.drawing.slab import slab_sheet
+    from futtock.job.office.rack import accepted
+    from futtock.job.papers import file_name, heading
+    from futtock.sheet.pdf import pdf
+
+    job = sitting.need("papers", "frames", "moulds")
+    slab = job.rack[name]
+    moulds = {m.mark: m for m in job.moulds}
+    here = [p for p in accepted(job) if p.slab == name and p.mark in moulds]
+    with sitting.drawing:
+        sheet = slab_sheet(slab, here, moulds, heading(job))
+        return Made(f"slab-{file_name(name)}.pdf", PDF, pdf([sheet]))
+
+
 def mould_file(sitting: Sitting, mark: str, form: str, scale: float = 1.0, paper: str = "") -> Made:
     """One mould as ``pdf``, ``dxf``, ``svg`` or ``tiles``, at full size or 1 to ``scale``.
 

@@ -10,7 +10,7 @@ from futtock.errors import Misused
 from futtock.findings import Finding, Severity
 from futtock.job.accounts import counted
 from futtock.job.office.picture import inline
-from futtock.measure import show, show_angle, show_mass
+from futtock.job.office.said import show, show_angle, show_mass
 
 if TYPE_CHECKING:
     from futtock.framing.frame import Frame
@@ -90,7 +90,9 @@ def _frames(job: Job) -> FramesView:
     figures: list[tuple[str, str, str]] = []
     if frames:
         files = tuple(sorted(job.stated.files.items()))
-        bevels = job.keep.made("bevel-page", files, lambda: inline(bevel_map(frames, head)))
+        bevels = job.keep.made(
+            "bevel-page", files, lambda: inline(bevel_map(frames, head, paper="A4"))
+        )
         longest = max(timbers, key=lambda t: t.length_mm)
         swept = max(timbers, key=lambda t: t.sweep_mm)
         figures = [
@@ -99,7 +101,7 @@ def _frames(job: Job) -> FramesView:
             (show(longest.length_mm, style), "", f"longest timber, {longest.mark}"),
             (show(swept.sweep_mm, style), "", f"most sweep, {swept.mark}"),
         ]
-    says = f"{counted(len(frames), 'double frame')} stand on her."
+    says = f"{counted(len(frames), 'double frame')} are drawn."
     if asked:
         lead = f"{counted(len(asked), 'question')} about them wait below, beside what they concern."
     else:
@@ -183,7 +185,7 @@ def _frame(job: Job, frame: Frame, laid: dict[str, str]) -> FrameView:
         f"Frame {number}" + (", canted" if frame.plane.cant_deg else ""),
         plane_words(frame, head),
         inline(frame_picture(frame, head)),
-        inline(frame_picture(frame, head, width_mm=120.0, height_mm=110.0, bevels_every_mm=800.0)),
+        inline(frame_picture(frame, head, width_mm=92.0, height_mm=92.0, bevels_every_mm=900.0)),
         inline(butts),
         tuple(figures),
         tuple(

@@ -12,7 +12,7 @@ import numpy as np
 from futtock.errors import Misused
 from futtock.job.accounts import counted, offset
 from futtock.job.office.picture import inline
-from futtock.measure import show, show_area
+from futtock.job.office.said import show, show_area
 
 if TYPE_CHECKING:
     from futtock.job.whole import Job

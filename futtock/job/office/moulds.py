@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
@@ -11,7 +11,7 @@ from futtock.findings import Finding
 from futtock.job.accounts import counted
 from futtock.job.office.files import PAPERS, mould_of
 from futtock.job.office.picture import inline
-from futtock.measure import show, show_angle, show_mass
+from futtock.job.office.said import show, show_angle, show_mass
 
 if TYPE_CHECKING:
     from futtock.job.office.office import Sitting
@@ -145,10 +145,14 @@ def mould_picture(mould: Mould, wide_mm: float) -> Sheet:
     ]
     outer, middle = mould.edges[0], up.mean(axis=0)
     shown = [m for k, m in enumerate(mould.marks) if wide_mm > 150 or k % 2 == 0]
+    last = -1e9
     for m in shown:
         at = np.array([np.interp(m.at_mm, outer.at_mm, outer.up_mm[:, k]) for k in (0, 1)]) / ratio
         way = unit(at - (at @ [1, 0], middle[1]))
         out.append(tick(at, way, 3.0))
+        if abs(float(at[0]) - last) < 13.0:
+            continue
+        last = float(at[0])
         far = at + way * 6.5
         text = Text(
             show_angle(m.outer_deg), (float(far[0]), float(far[1])), 3.2, Face.FIGURES_BOLD,
@@ -163,15 +167,11 @@ def mould_picture(mould: Mould, wide_mm: float) -> Sheet:
             "middle", halo=Tone.OAK,
         )
     )  # fmt: skip
-    for words, end, anchor in (("heel", line[0], "end"), ("head", line[-1], "start")):
-        shift = -3.0 if anchor == "end" else 3.0
-        left = end[0] < middle[0]
-        beside = float(end[0]) + (shift if (anchor == "end") == left else -shift)
-        side = "end" if left else "start"
-        out.append(
-            Text(
-                words, (beside, float(end[1])), 3.0, anchor=side, rise="middle", tone=Tone.PENCIL
-            )
-        )
+    for words, end in (("heel", line[0]), ("head", line[-1])):
+        left = bool(end[0] < middle[0])
+        edge = float(up[:, 0].min() if left else up[:, 0].max())
+        beside = (edge + (-3.0 if left else 3.0), float(end[1]))
+        side: Literal["start", "end"] = "end" if left else "start"
+        out.append(Text(words, beside, 3.0, anchor=side, rise="middle", tone=Tone.PENCIL))
     about = f"Mould {mould.mark} seen from above its {mould.up} face; the face below is broken."
     return bare(f"mould-{mould.mark}", out, f"Mould {mould.mark}", about)

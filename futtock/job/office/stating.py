@@ -184,3 +184,20 @@ def _put(document: TOMLDocument, setting: Setting, typed: str) -> None:
         except ValueError:
             value = typed
     at[name] = value
+
+
+def state_list(folder: Path, key: str, values: list[str]) -> None:
+    """Write a list of names; an empty one is taken out of the file."""
+    import tomlkit
+
+    with _writing:
+        document = _read(folder)
+        table, _, name = key.partition(".")
+        if table not in document:
+            document[table] = tomlkit.table()
+        at: Any = document[table]
+        if values:
+            at[name] = values
+        elif name in at:
+            del at[name]
+        Written(folder).put(STATEMENT, tomlkit.dumps(document))

@@ -1,0 +1,418 @@
+"""The rack's pages: slabs sorted and filtered by what they can give, one slab, adding by tape."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from futtock.errors import Misused, Unreadable
+from futtock.findings import Finding, Severity
+from futtock.job.accounts import counted
+from futtock.job.office.picture import inline
+from futtock.job.office.said import show, show_area, slope
+
+if TYPE_CHECKING:
+    from futtock.job.office.office import Sitting
+    from futtock.job.whole import Job
+    from futtock.layout.placement import Placement
+    from futtock.stock.rack import Rack
+    from futtock.stock.slab import Slab
+
+ON_A_PAGE = 18
+SORTS = ("name", "longest", "widest", "thickest", "most free", "driest")
+_writing = threading.Lock()
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What is asked of the list."""
+
+    sort: str = "name"
+    text: str = ""
+    long_mm: float = 0.0
+    wide_mm: float = 0.0
+    thick_mm: float = 0.0
+    measured: bool = False
+    free: bool = False
+    page: int = 1
+
+
+@dataclass(frozen=True)
+class SlabCard:
+    """One slab in the list."""
+
+    name: str
+    species: str
+    long: str
+    wide: str
+    thick: str
+    moisture: str
+    stack: str
+    measured: bool
+    placed: tuple[str, ...]
+    picture: str
+    flaws: int
+
+
+@dataclass(frozen=True)
+class RackView:
+    """A page of the rack."""
+
+    says: str
+    lead: str
+    cards: tuple[SlabCard, ...]
+    found: int
+    page: int
+    pages: int
+    sorts: tuple[str, ...]
+    aside: tuple[str, ...]
+    findings: tuple[Finding, ...]
+    empty: bool
+
+
+@dataclass(frozen=True)
+class SlabView:
+    """One slab."""
+
+    name: str
+    says: str
+    picture: str
+    narrow: str
+    figures: tuple[tuple[str, str, str], ...]
+    placed: tuple[tuple[str, str, str, bool], ...]
+    flaws: tuple[tuple[str, str, str], ...]
+    note: str
+    findings: tuple[Finding, ...]
+    guessed: bool
+    forbidden: bool
+    before: str
+    after: str
+
+
+@dataclass(frozen=True)
+class TapeTyped:
+    """A slab by tape as it was typed, what it would be, and what is wrong with it."""
+
+    values: Mapping[str, str]
+    rows: tuple[Mapping[str, str], ...]
+    flaws: tuple[Mapping[str, str], ...]
+    picture: str = ""
+    findings: tuple[Finding, ...] = ()
+    good: bool = False
+    figures: tuple[tuple[str, str, str], ...] = field(default=())
+
+
+def over_all(slab: Slab) -> tuple[float, float]:
+    """Length and width over all of the lower face, which is the larger."""
+    low, high = slab.bottom_mm.min(axis=0), slab.bottom_mm.max(axis=0)
+    long, wide = sorted((float(v) for v in high - low), reverse=True)
+    return long, wide
+
+
+def accepted(job: Job) -> tuple[Placement, ...]:
+    """The accepted layout's placements; none where it cannot be read."""
+    from futtock.job.pile import Pile
+
+    try:
+        return Pile(job, ()).accepted
+    except Unreadable:
+        return ()
+
+
+def rack_view(sitting: Sitting, asked: Asked) -> RackView:
+    """The slabs that are asked for, so many at once."""
+    job = sitting.need("papers")
+    rack, style = job.rack, job.stated.vessel.show
+    placements = accepted(job)
+    on: dict[str, list[Placement]] = {}
+    for p in placements:
+        on.setdefault(p.slab, []).append(p)
+    taken = _taken(sitting, placements)
+    free = {s.name: _area(s) - taken.get(s.name, 0.0) for s in rack.slabs}
+    kept = [s for s in rack.slabs if _fits(s, asked, on)]
+    kept.sort(key=lambda s: (_order(s, asked.sort, free), s.name))
+    pages = max(1, -(-len(kept) // ON_A_PAGE))
+    page = min(max(asked.page, 1), pages)
+    shown = kept[(page - 1) * ON_A_PAGE : page * ON_A_PAGE]
+    cards = tuple(_card(sitting, s, tuple(on.get(s.name, ())), style) for s in shown)
+    measured = sum(s.measured for s in rack.slabs)
+    whole = sum(map(_area, rack.slabs)) / 1e6
+    says = f"{counted(len(rack.slabs), 'slab')} on the rack, {len(on)} begun."
+    lead = (
+        f"{measured} measured, {show_area(whole, style)} of sound wood above, "
+        f"{show_area(sum(free.values()) / 1e6, style)} of it free."
+    )
+    return RackView(
+        says, lead, cards, len(kept), page, pages, SORTS, rack.set_aside,
+        tuple(f for f in rack.findings if f.severity is not Severity.NOTE), not rack.entries,
+    )  # fmt: skip
+
+
+def _taken(sitting: Sitting, placements: Sequence[Placement]) -> dict[str, float]:
+    """Area in mm2 that placed blanks take of each slab."""
+    if not sitting.has("moulds"):
+        return {}
+    areas = {m.mark: m.square_m2 * 1e6 for m in sitting.job.moulds}
+    out: dict[str, float] = {}
+    for p in placements:
+        out[p.slab] = out.get(p.slab, 0.0) + areas.get(p.mark, 0.0)
+    return out
+
+
+def _area(slab: Slab) -> float:
+    from futtock.stock.outline import signed_area_mm2
+
+    return abs(float(signed_area_mm2(slab.top_mm)))
+
+
+def _fits(slab: Slab, asked: Asked, on: Mapping[str, object]) -> bool:
+    long, wide = over_all(slab)
+    words = f"{slab.name} {slab.species} {slab.stack} {slab.note}".casefold()
+    return (
+        all(w in words for w in asked.text.casefold().split())
+        and long >= asked.long_mm
+        and wide >= asked.wide_mm
+        and slab.thickness_mm >= asked.thick_mm
+        and (slab.measured or not asked.measured)
+        and not (asked.free and slab.name in on)
+    )
+
+
+def _order(slab: Slab, sort: str, free: Mapping[str, float]) -> float:
+    if sort in ("longest", "widest"):
+        return -over_all(slab)[0 if sort == "longest" else 1]
+    if sort == "thickest":
+        return -slab.thickness_mm
+    if sort == "most free":
+        return -free[slab.name]
+    if sort == "driest":
+        return 1e9 if slab.moisture_percent is None else slab.moisture_percent
+    return 0.0
+
+
+def _card(sitting: Sitting, slab: Slab, here: tuple[Placement, ...], style: object) -> SlabCard:
+    key = ("card", slab.name, tuple((p.mark, p.turn_deg, p.shift_mm) for p in here))
+    return sitting.drawn(key, lambda: _carded(sitting, slab, here))
+
+
+def _carded(sitting: Sitting, slab: Slab, here: tuple[Placement, ...]) -> SlabCard:
+    from futtock.drawing.slab import slab_picture
+
+    style = sitting.job.stated.vessel.show
+    moulds = {m.mark: m for m in sitting.job.moulds} if sitting.has("moulds") else {}
+    drawn = slab_picture(
+        slab, [p for p in here if p.mark in moulds], moulds, width_mm=84.0, grain=False
+    )
+    long, wide = over_all(slab)
+    wet = "" if slab.moisture_percent is None else f"{slab.moisture_percent:.0f} %"
+    return SlabCard(
+        slab.name,
+        slab.species,
+        show(long, style),
+        show(wide, style),
+        show(slab.thickness_mm, style),
+        wet,
+        slab.stack,
+        slab.measured,
+        tuple(p.mark for p in here),
+        inline(drawn),
+        len(slab.flaws),
+    )
+
+
+def slab_view(sitting: Sitting, name: str) -> SlabView:
+    """One slab, with what is laid out on it."""
+    job = sitting.need("papers")
+    slab = job.rack[name]
+    here = tuple(p for p in accepted(job) if p.slab == name)
+    has = sitting.has("moulds")
+    key = ("slab", name, has, tuple((p.mark, p.turn_deg, p.shift_mm, p.locked) for p in here))
+    return sitting.drawn(key, lambda: _slab(sitting, slab, here))
+
+
+def _slab(sitting: Sitting, slab: Slab, here: tuple[Placement, ...]) -> SlabView:
+    job = sitting.job
+    style = job.stated.vessel.show
+    long, wide = over_all(slab)
+    names = [s.name for s in job.rack.slabs]
+    at = names.index(slab.name)
+    wide_picture, narrow = slab_pictures(sitting, slab, here)
+    figures = [
+        (show(long, style), "", "long over all"),
+        (show(wide, style), "", "wide over all"),
+        (show(slab.thickness_mm, style), "", "thick"),
+        (show_area(_area(slab) / 1e6, style), "", "sound above"),
+    ]
+    if slab.moisture_percent is not None:
+        on = f", {slab.moisture_date}" if slab.moisture_date else ""
+        figures.append((f"{slab.moisture_percent:.0f}", "%", f"moisture{on}"))
+    flaws = tuple(
+        (f.kind, f.face, " by ".join(show(v, style) for v in np.ptp(f.outline_mm, axis=0)))
+        for f in slab.flaws
+    )
+    stack = f", {slab.stack}" if slab.stack else ""
+    return SlabView(
+        slab.name,
+        f"{slab.species}{stack}{', measured' if slab.measured else ', not measured yet'}",
+        wide_picture,
+        narrow,
+        tuple(figures),
+        tuple((p.mark, slope(p.slope_worst), slope(p.slope_mean), p.locked) for p in here),
+        flaws,
+        slab.note,
+        tuple(f for f in job.rack.findings if f.line == slab.name),
+        slab.grain_guessed,
+        slab.name in job.stated.vessel.layout.forbid,
+        names[at - 1] if at else "",
+        names[at + 1] if at + 1 < len(names) else "",
+    )
+
+
+def slab_pictures(sitting: Sitting, slab: Slab, here: Sequence[Placement]) -> tuple[str, str]:
+    """The slab with its placements, wide and narrow."""
+    from futtock.drawing.slab import slab_picture
+
+    moulds = {m.mark: m for m in sitting.job.moulds} if sitting.has("moulds") else {}
+    known = [p for p in here if p.mark in moulds]
+    return (
+        inline(slab_picture(slab, known, moulds)),
+        inline(slab_picture(slab, known, moulds, width_mm=96.0, grain=False)),
+    )
+
+
+def tape_blank(sitting: Sitting) -> TapeTyped:
+    """An empty form, with a station a foot or 300 mm."""
+    from futtock.stock.tape_form import tape_form
+
+    job = sitting.need("papers")
+    form = tape_form(species=job.stated.vessel.timber.species, style=job.stated.vessel.show)
+    rows = tuple({"station": s} for s in form.stations[:12])
+    return TapeTyped(dict(form.lines), rows, ({}, {}, {}))
+
+
+TAPE_COLUMNS = (
+    ("station", "along"),
+    ("top left", "top, left"),
+    ("top right", "top, right"),
+    ("bottom left", "bottom, left"),
+    ("bottom right", "bottom, right"),
+    ("thickness", "thick"),
+    ("grain 1", "grain"),
+)
+FLAW_COLUMNS = ("flaw", "face", "at", "across", "long", "wide")
+FLAW_KINDS = ("knot", "check", "shake", "split", "rot", "sapwood", "bark", "pith", "hole", "insect")
+
+
+def tape_typed(sitting: Sitting, form: Mapping[str, str], *, keep: bool) -> TapeTyped:
+    """The slab that a filled form means, drawn; put on the rack where ``keep`` and it is good.
+
+    What is typed comes back whatever is wrong with it.
+    """
+    from futtock.drawing.slab import slab_picture
+    from futtock.stock.rack import added
+    from futtock.stock.tape import read_tape_rows
+    from futtock.stock.taped import taped_slab
+    from futtock.vessel.grid import GridRow
+
+    job = sitting.need("papers")
+    values = {k: form.get(k, "").strip() for k in _LINES}
+    rows = _typed(form, "row", [k for k, _ in TAPE_COLUMNS], 40)
+    flaws = _typed(form, "flaw", FLAW_COLUMNS, 12)
+    grid = [[k, v] for k, v in values.items() if v]
+    columns = [k for k, _ in TAPE_COLUMNS if k == "station" or any(r.get(k) for r in rows)]
+    grid.append(columns)
+    grid += [[r.get(k, "") for k in columns] for r in rows if any(r.get(k) for k in columns[1:])]
+    marked = [f for f in flaws if f.get("at")]
+    if marked:
+        grid.append(list(FLAW_COLUMNS))
+        grid += [[f.get(k, "") for k in FLAW_COLUMNS] for f in marked]
+    read = [GridRow(k, tuple(row)) for k, row in enumerate(grid, 1)]
+    records, found = read_tape_rows(read, "the form", values.get("unit") or "mm")
+    findings = list(found)
+    slab = None
+    if records:
+        slab, more = taped_slab(records[0])
+        findings += more
+    drawn = ""
+    figures: tuple[tuple[str, str, str], ...] = ()
+    if slab is not None:
+        drawn = inline(slab_picture(slab, (), {}, grain=True))
+        long, wide = over_all(slab)
+        style = job.stated.vessel.show
+        figures = (
+            (show(long, style), "", "long over all"),
+            (show(wide, style), "", "wide over all"),
+            (show(slab.thickness_mm, style), "", "thick"),
+        )
+        try:
+            rack = added(job.rack, slab)
+        except Unreadable as error:
+            findings += error.findings
+            slab = None
+        else:
+            if keep:
+                _put(job.folder, rack)
+    good = slab is not None and not any(f.severity is Severity.FAULT for f in findings)
+    return TapeTyped(values, rows, flaws, drawn, tuple(findings), good, figures)
+
+
+def _put(folder: Path, rack: Rack) -> None:
+    """Write ``slabs.json`` with the rack's last slab in it; other files of the rack stay."""
+    from futtock.stock.rack import write_rack
+
+    own = tuple(e for e in rack.entries if e.file == _FILE)
+    names = {e.name for e in own}
+    slabs = tuple(s for s in rack.slabs[:-1] if s.name in names)
+    with _writing:
+        write_rack(folder / _FILE, replace(rack, slabs=(*slabs, rack.slabs[-1]), entries=own))
+
+
+_FILE = "slabs.json"
+_LINES = ("slab", "species", "unit", "moisture", "moisture date", "stack", "price", "note")
+
+
+def _typed(
+    form: Mapping[str, str], prefix: str, keys: Sequence[str], most: int
+) -> tuple[Mapping[str, str], ...]:
+    """The rows of a form's table: fields are called ``row-3-top left``."""
+    out = []
+    for k in range(most):
+        row = {key: form.get(f"{prefix}-{k}-{key}", "").strip() for key in keys}
+        if any(f"{prefix}-{k}-{key}" in form for key in keys):
+            out.append(row)
+    return tuple(out)
+
+
+def forbid(job: Job, name: str, forbidden: bool) -> str:
+    """Keep layouts off a slab, or let them use it again, in ``vessel.toml``; in words."""
+    from futtock.job.office.stating import state_list
+
+    job.rack[name]
+    names = [n for n in job.stated.vessel.layout.forbid if n != name]
+    if forbidden:
+        names.append(name)
+    state_list(job.folder, "layout.forbid", names)
+    return f"Layouts keep off slab {name}." if forbidden else f"Layouts may use slab {name} again."
+
+
+def asked_mm(text: str, style: str) -> float:
+    """A length typed into a filter, in mm; 0 where nothing is typed.
+
+    Raises
+    ------
+    Misused
+        Where it is no length.
+    """
+    from futtock.measure import read_length
+
+    if not text.strip():
+        return 0.0
+    try:
+        return float(read_length(text.strip(), "in" if style == "imperial" else "mm"))
+    except ValueError as error:
+        raise Misused(str(error)) from None

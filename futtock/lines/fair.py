@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,6 +28,7 @@ from futtock.vessel.table import OffsetTable
 
 Array = NDArray[np.float64]
 _LEAST = 12
+_LEAST_TOLERANCE = 0.05
 
 
 @dataclass(frozen=True)
@@ -75,6 +76,8 @@ def fair(table: OffsetTable, settings: FairSettings, report: Report = quiet) -> 
 
 
 def _fair(table: OffsetTable, settings: FairSettings, report: Report) -> Fairing:
+    # no tape reads closer than this, and no batten bends to nothing
+    settings = replace(settings, tolerance_mm=max(settings.tolerance_mm, _LEAST_TOLERANCE))
     sigma = settings.tolerance_mm
     report(Progress("fair", 0, 4, "reading the table"))
     figures = figures_of(table)

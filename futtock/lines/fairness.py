@@ -1,8 +1,8 @@
 """Fairness as the eye at the batten sees it: where each line turns over, and how its bend runs.
 
-An inflection is where a line's curvature in its own plane changes sign for good: a run whose
-whole bow is below half a millimetre is a flat, not a turn. The bend picture lays off each line's curvature
-square to it, as a second line a shipwright can run an eye along.
+An inflection is where a line's curvature in its own plane changes sign for good: a run whose whole
+bow is below half a millimetre is a flat, not a turn. The bend picture lays off each line's
+curvature square to it, as a second line a shipwright can run an eye along.
 """
 
 from __future__ import annotations

@@ -159,7 +159,10 @@ class HeightField:
     def nearest(self, points: Array, rounds: int = 30) -> tuple[Array, Array]:
         """Signed distances (n,), positive outside, and parameters (n, 2) of the nearest points."""
         uth = self.turn.into(points)
-        u, v = uth[:, 0].copy(), uth[:, 1].copy()
+        deep = self.across.end - self.across.start
+        low = self.origin - 0.1 * self.length, self.across.start - 0.1 * deep
+        high = self.origin + 1.1 * self.length, self.across.end + 0.1 * deep
+        u, v = np.clip(uth[:, 0], low[0], high[0]), np.clip(uth[:, 1], low[1], high[1])
         for _ in range(rounds):
             h = self.heights(u, v)
             e = uth[:, 2] - h[:, 0]
@@ -173,9 +176,11 @@ class HeightField:
             bad = (det < 0.05) | (a11 > 0)
             a11, a22 = np.where(bad, -1 - h[:, 1] ** 2, a11), np.where(bad, -1 - h[:, 2] ** 2, a22)
             a12 = np.where(bad, -h[:, 1] * h[:, 2], a12)
-            det = a11 * a22 - a12 * a12
+            det = np.maximum(a11 * a22 - a12 * a12, 1e-9)
             du, dv = (r1 * a22 - r2 * a12) / det, (r2 * a11 - r1 * a12) / det
-            u, v = u - du, v - dv
+            # the spline means nothing far beyond its cells
+            u = np.clip(u - du, low[0], high[0])
+            v = np.clip(v - dv, low[1], high[1])
             if np.abs(du).max(initial=0) + np.abs(dv).max(initial=0) < 1e-9:
                 break
         h = self.heights(u, v)

@@ -91,6 +91,8 @@ def hydrostatics(hull: Hull, waterline_mm: float, panels: int = 24) -> Hydrostat
     dx = e[:, 1, 0] - e[:, 2, 0] * e[:, 1, 2] / np.where(e[:, 2, 2] == 0, 1e-12, e[:, 2, 2])
     wx = wu * dx
     plane = float(2 * (wx * y).sum())
+    if volume <= 0 or plane <= 0:
+        return None
     lcf = float(2 * (wx * x * y).sum() / plane)
     transverse = float(2 / 3 * (wx * y**3).sum())
     lengthwise = float(2 * (wx * y * (x - lcf) ** 2).sum())

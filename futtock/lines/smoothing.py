@@ -16,6 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import lapack
 
+from futtock.errors import Unsolvable
+
 Array = NDArray[np.float64]
 _REACH = 1e13  # most that the batten's variance may be of the errors': double precision's end
 
@@ -94,11 +96,14 @@ class Posterior:
 def at_rest(c: Array, d: Array, y: Array, s: float) -> Posterior:
     """The posterior for a given scale, with its leave-one-out figures in closed form."""
     s = min(s, _REACH * float(d.min()) / max(float(c.max()), 1e-300))
-    a = s * c
-    a.flat[:: len(y) + 1] += d
-    lower, info = lapack.dpotrf(a, lower=1, clean=1, overwrite_a=1)
-    if info:
-        raise np.linalg.LinAlgError("covariance is not positive definite")
+    for nudge in (0.0, 1e-13, 1e-11, 1e-9):  # of the largest: readings may coincide
+        a = s * c
+        a.flat[:: len(y) + 1] += d + nudge * s * float(c.max())
+        lower, info = lapack.dpotrf(a, lower=1, clean=1, overwrite_a=1)
+        if not info:
+            break
+    else:
+        raise Unsolvable("the figures contradict each other beyond what a batten can be bent to")
     alpha, _ = lapack.dpotrs(lower, y, lower=1)
     turned, _ = lapack.dtrtri(lower, lower=1)
     q = np.einsum("ij,ij->j", turned, turned)

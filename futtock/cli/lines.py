@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Annotated
+
 import typer
 
 from futtock.cli.show import Folder, Json, run
@@ -12,8 +14,15 @@ def add_to(app: typer.Typer) -> None:
     app.command()(fair)
 
 
-def fair(folder: Folder = ".", json: Json = False) -> None:
+def fair(
+    folder: Folder = ".",
+    out: Annotated[
+        str | None,
+        typer.Option("--out", metavar="DIR", help="Write lines plan and faired table here."),
+    ] = None,
+    json: Json = False,
+) -> None:
     """Fair the lines, name every doubtful figure, give the hydrostatics."""
     from futtock.job import verbs
 
-    run(lambda report: verbs.fair(folder, report), json=json)
+    run(lambda report: verbs.fair(folder, report, out=out), json=json)

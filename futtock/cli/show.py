@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from futtock.errors import FuttockError, Misused, Unreadable
+from futtock.errors import FuttockError, Misused, Unreadable, Unwritable
 from futtock.findings import Finding, Severity, worst
 
 if TYPE_CHECKING:
@@ -35,7 +35,7 @@ def run(work: Callable[[Report], Answer], *, json: bool) -> None:
     progress = _Progress()
     try:
         answer = work(progress)
-    except Unreadable as error:
+    except (Unreadable, Unwritable) as error:
         progress.close()
         _refuse(error.findings, str(error), json=json, code=1)
     except Misused as error:

@@ -18,22 +18,42 @@ def add_to(app: typer.Typer) -> None:
     app.command()(sheets)
 
 
-def frames(folder: Folder = ".", json: Json = False) -> None:
-    """Frame the hull: faces, bevels, heels, and every timber of both layers."""
+def frames(folder: Folder = ".", out: Out = None, json: Json = False) -> None:
+    """Frame the hull: faces, bevels, heels, and every timber of both layers.
+
+    With --out: drawings of the frames, a workbook, and the framed hull in three dimensions.
+    """
     from futtock.job import verbs
 
-    run(lambda report: verbs.frames(folder, report), json=json)
+    run(lambda report: verbs.frames(folder, report, out=out), json=json)
 
 
-def moulds(folder: Folder = ".", out: Out = None, json: Json = False) -> None:
+def moulds(
+    folder: Folder = ".",
+    out: Out = None,
+    stale: Annotated[
+        bool, typer.Option("--stale", help="List the prints that are now wrong, and by how much.")
+    ] = False,
+    code: Annotated[
+        str | None, typer.Option("--code", help="Look up the code of a print: does it still hold?")
+    ] = None,
+    json: Json = False,
+) -> None:
     """Lay every timber flat; with --out write full-size PDF, DXF and SVG of each."""
-    from futtock.job import verbs
+    from futtock.job import prints, verbs
 
+    if stale:
+        run(lambda report: prints.stale(folder, report), json=json)
+    if code is not None:
+        run(lambda report: prints.look_up(folder, report, code), json=json)
     run(lambda report: verbs.moulds(folder, report, out=out), json=json)
 
 
 def sheets(folder: Folder = ".", out: Out = None, json: Json = False) -> None:
-    """Make the working sheets: sawing, thicknessing, fastening, weights."""
+    """Make the working sheets: sawing, thicknessing, fastening, weights.
+
+    With --out: travellers, saw sheets and strips, floor drawings, hole templates, the shop book.
+    """
     from futtock.job import verbs
 
     run(lambda report: verbs.sheets(folder, report, out=out), json=json)

@@ -33,6 +33,13 @@ def did(
         None
     ),
     note: Annotated[str | None, typer.Option("--note", help="Words to keep with it.")] = None,
+    hours: Annotated[
+        float | None, typer.Option("--hours", min=0, help="Hours it took: the forecast learns.")
+    ] = None,
+    moisture: Annotated[
+        float | None, typer.Option("--moisture", min=0, help="Percent, for a slab measured.")
+    ] = None,
+    to: Annotated[str | None, typer.Option("--to", help="Where a slab was moved.")] = None,
     id: Annotated[str, typer.Option("--id", help="The sender's own id; sent twice, kept once.")] = (
         ""
     ),
@@ -51,7 +58,14 @@ def did(
         if len(words) not in (2, 3):
             raise Misused("Say MARK and STAGE, as: futtock did 12-P-f2 bevelled --who NAME")
         folder = words[0] if len(words) == 3 else "."
-        said = {"slab": slab, "because": because, "text": note}
+        said = {
+            "slab": slab,
+            "because": because,
+            "text": note,
+            "hours": hours,
+            "moisture_percent": moisture,
+            "to": to,
+        }
         body = {key: value for key, value in said.items() if value is not None}
         return yard.did(folder, words[-2], words[-1], who, body=body, id=id)
 
@@ -62,12 +76,15 @@ def when(
     folder: Folder = ".",
     runs: Annotated[int, typer.Option(min=20, help="How many runs through the yard.")] = 1000,
     seed: Annotated[int, typer.Option(min=0, help="Start of the random choices.")] = 0,
+    out: Annotated[
+        str | None, typer.Option("--out", metavar="DIR", help="Draw the burn-up here.")
+    ] = None,
     json: Json = False,
 ) -> None:
     """Forecast when she will be framed, from what the journal shows has been done."""
     from futtock.job import yard
 
-    run(lambda report: yard.when(folder, report, runs=runs, seed=seed), json=json)
+    run(lambda report: yard.when(folder, report, runs=runs, seed=seed, out=out), json=json)
 
 
 @journal.command("export")
@@ -100,8 +117,28 @@ def journal_import(
 
 
 @journal.command("verify")
-def journal_verify(folder: Folder = ".", json: Json = False) -> None:
+def journal_verify(
+    folder: Folder = ".",
+    mend: Annotated[
+        bool, typer.Option("--mend", help="First put damaged records back from the dated copies.")
+    ] = False,
+    json: Json = False,
+) -> None:
     """Prove that every record stands as it was written."""
     from futtock.job import yard
 
-    run(lambda _: yard.verify(folder), json=json)
+    run(lambda _: yard.verify(folder, mend=mend), json=json)
+
+
+@journal.command("trace")
+def journal_trace(
+    folder: Folder = ".",
+    mark: Annotated[
+        str | None, typer.Option("--mark", help="One timber; else every standing one.")
+    ] = None,
+    json: Json = False,
+) -> None:
+    """Trace timbers back to their slabs, and who worked them when: the list for a surveyor."""
+    from futtock.job import yard
+
+    run(lambda report: yard.trace(folder, report, mark), json=json)

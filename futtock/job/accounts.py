@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from futtock.layout.heal import Healing
     from futtock.layout.placement import Layout
     from futtock.lines.fair import Fairing
+    from futtock.lines.standing import StandingHull
     from futtock.measure import Style
     from futtock.moulds.mould import Mould
     from futtock.stock.rack import Rack
@@ -89,6 +90,23 @@ def faired(fairing: Fairing, style: Style) -> str:
             f"{offset(h.vcb_mm, style)} up, waterplane {show_area(h.waterplane_m2, style)}, "
             f"wetted {show_area(h.wetted_m2, style)}, Cp {h.cp:.3f}."
         )
+    return "\n".join(lines)
+
+
+def restored(standing: StandingHull) -> str:
+    """The account of a restored survey: each choice and how far it moves her."""
+    lines = ["Restored from survey points. Each choice, and the most it moves a point of her side:"]
+    for e in standing.restoration.effects:
+        how = "stated" if e.stated else "not stated, so taken"
+        lines.append(f"  {e.choice}: {e.value} ({how}), {e.moves_mm:.0f} mm")
+    port, starboard = standing.restoration.side_off_mm
+    lines.append(
+        f"Port stands {port:+.1f} mm and starboard {starboard:+.1f} mm off the restored side."
+    )
+    lines += [
+        f"  {z.zone} kept as found: {z.least_mm:+.0f} to {z.most_mm:+.0f} mm off the restored lines"
+        for z in standing.steps
+    ]
     return "\n".join(lines)
 
 

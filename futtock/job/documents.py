@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from futtock.job.whole import Job
     from futtock.layout.placement import Layout
     from futtock.lines.fair import Fairing
+    from futtock.lines.standing import StandingHull
     from futtock.stock.rack import Rack
     from futtock.stock.slab import Slab
 
@@ -60,6 +61,32 @@ def _hydrostatics(fairing: Fairing) -> dict[str, float | None] | None:
         "breadth_mm": h.breadth_mm,
         "depth_mm": h.depth_mm,
         "section_m2": h.section_m2,
+    }
+
+
+def restoration_document(standing: StandingHull) -> dict[str, Any]:
+    """What was taken out of a worn hull: each choice with its effect, and zones as found."""
+    done = standing.restoration
+    return {
+        "choices": [
+            {
+                "choice": e.choice,
+                "value": e.value,
+                "stated": e.stated,
+                "moves_mm": _number(e.moves_mm),
+            }
+            for e in done.effects
+        ],
+        "side_off_mm": [_number(v) for v in done.side_off_mm],
+        "as_found": [
+            {
+                "zone": z.zone,
+                "least_mm": _number(z.least_mm),
+                "most_mm": _number(z.most_mm),
+                "rms_mm": _number(z.rms_mm),
+            }
+            for z in standing.steps
+        ],
     }
 
 

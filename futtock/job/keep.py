@@ -123,10 +123,11 @@ def key_of(step: str, *inputs: Any) -> str:
 
 
 class Keep:
-    """The folder ``.futtock/`` of one vessel; anything in it may be thrown away."""
+    """A folder of kept results; beyond ``at_most`` the oldest are thrown away (None: none are)."""
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, at_most: int | None = _KEPT_AT_MOST) -> None:
         self.folder = folder
+        self.at_most = at_most
 
     def get(self, key: str) -> Any | None:
         """The kept result, or None where there is none that can be read."""
@@ -177,7 +178,9 @@ class Keep:
         return value
 
     def _tidy(self) -> None:
-        """Throw away the oldest results beyond a fair number."""
+        """Throw away the oldest results beyond the number to keep."""
+        if self.at_most is None:
+            return
         kept = sorted(self.folder.glob("*.npz"), key=lambda p: p.stat().st_mtime)
-        for path in kept[:-_KEPT_AT_MOST]:
+        for path in kept[: -self.at_most]:
             path.unlink(missing_ok=True)

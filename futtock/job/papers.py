@@ -12,7 +12,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from futtock.errors import Unreadable
+from futtock.errors import Unwritable
 from futtock.job.accounts import counted, offset
 from futtock.progress import Progress
 
@@ -40,7 +40,7 @@ class Written:
 
         Raises
         ------
-        Unreadable
+        Unwritable
             Where the folder cannot be written or the disk is full.
         """
         raw = content.encode() if isinstance(content, str) else content
@@ -52,7 +52,7 @@ class Written:
             os.replace(part, target)
         except OSError as error:
             part.unlink(missing_ok=True)
-            raise Unreadable(f"'{target}' cannot be written: {error.strerror}.") from None
+            raise Unwritable(f"'{target}' cannot be written: {error.strerror}.") from None
         self.files.append(name)
 
     @property
@@ -99,8 +99,24 @@ def write_doubtful(folder: Path, fairing: Fairing) -> None:
         )
     try:
         Written(folder).put(DOUBTFUL, text.getvalue())
-    except Unreadable:
+    except Unwritable:
         return
+
+
+def write_lines(job: Job, out: Path) -> Written:
+    """The lines plan, and the table and end lines as faired, in the trade's notation."""
+    from futtock.drawing.lines_plan import lines_data, lines_plan
+    from futtock.lines.sampled import Grid, sample_table, write_ends, write_table
+
+    head, style = heading(job), job.sound.vessel.show
+    written = Written(out)
+    hull = job.fairing.hull
+    write_sheet(written, "lines-plan", [lines_plan(lines_data(hull, job.table), head)])
+    faired = sample_table(hull, Grid.of(job.table))
+    written.put("offsets-faired.csv", write_table(faired, style))
+    if job.table.ends:
+        written.put("ends-faired.csv", write_ends(job.table.ends, style))
+    return written
 
 
 def write_moulds(job: Job, out: Path) -> Written:
@@ -203,6 +219,24 @@ def write_sheets(job: Job, out: Path) -> Written:
     saw = saw_settings(job.sound.vessel)
     strips = [strip for s in job.saw_sheets for strip in saw_strips(s, saw)]
     write_pdf(written, "saw-strips", strip_sheets(strips, head))
+    return written
+
+
+def write_frames(job: Job, out: Path) -> Written:
+    """Framing plan, bevel map and a drawing of each frame."""
+    from futtock.drawing.frame import frame_drawing
+    from futtock.drawing.framing_plan import bevel_map, framing_plan
+
+    head, vessel = heading(job), job.sound.vessel
+    written = Written(out)
+    frames = job.framing.frames
+    plan = framing_plan(job.fairing.hull, frames, head, waterline_mm=vessel.lines.waterline_mm)
+    write_sheet(written, "framing-plan", [plan])
+    write_sheet(written, "bevel-map", [bevel_map(frames, head)])
+    for done, frame in enumerate(frames):
+        if not job.report(Progress("frames", done, len(frames), f"frame {frame.number}")):
+            break
+        write_sheet(written, f"frame-{frame.number}", [frame_drawing(frame, head)])
     return written
 
 

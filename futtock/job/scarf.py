@@ -10,7 +10,7 @@ from futtock.job.answer import Answer
 from futtock.measure import read_length, show
 
 if TYPE_CHECKING:
-    from futtock.bench.scarf import Form, Member, ScarfSettings
+    from futtock.bench.scarf import Form, Member, Scarf, ScarfSettings
 
 MEMBERS = ("keel", "stem", "shelf", "plank")
 FORMS = ("plain", "nibbed", "keyed")
@@ -71,7 +71,7 @@ def scarf(
     return Answer(document, "\n".join(lines), made.findings)
 
 
-def _draw(asked: ScarfSettings, made: object, out: Path) -> list[str]:
+def _draw(asked: ScarfSettings, made: Scarf, out: Path) -> list[str]:
     from futtock.drawing.heading import Heading
     from futtock.drawing.scarf import scarf_drawing
     from futtock.job.papers import Written, write_sheet

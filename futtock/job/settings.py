@@ -12,6 +12,8 @@ if TYPE_CHECKING:
     from futtock.bench.saw import SawSettings
     from futtock.framing.settings import FramingSettings
     from futtock.layout.settings import LaySettings
+    from futtock.lines.as_found import Zone
+    from futtock.lines.restoring import RestoreSettings
     from futtock.lines.settings import FairSettings
     from futtock.lines.surface import Hull
     from futtock.moulds.settings import MouldSettings
@@ -35,6 +37,32 @@ def fair_settings(vessel: Vessel) -> FairSettings:
         surface=vessel.lines.surface,
         waterline_mm=vessel.lines.waterline_mm,
     )
+
+
+def restore_settings(vessel: Vessel) -> RestoreSettings:
+    """What is taken out of a worn hull."""
+    from futtock.lines.restoring import RestoreSettings
+
+    asked = vessel.restore
+    if asked is None:
+        return RestoreSettings()
+    return RestoreSettings(
+        hog=asked.hog,
+        bend=asked.bend,
+        twist=asked.twist,
+        keel=asked.keel,
+        neutral_axis_mm=asked.neutral_axis_mm,
+        trust=asked.trust,
+        blend_mm=asked.blend_mm,
+    )
+
+
+def zones(vessel: Vessel) -> tuple[Zone, ...]:
+    """Parts of a standing hull kept as found."""
+    from futtock.lines.as_found import Zone
+
+    kept = vessel.restore.as_found if vessel.restore else ()
+    return tuple(Zone(z.name, z.from_mm, z.to_mm, z.low_mm, z.high_mm) for z in kept)
 
 
 def framing_settings(

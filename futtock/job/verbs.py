@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from futtock.findings import Finding
-from futtock.job import accounts, documents, papers
+from futtock.job import accounts, documents, handover, papers, prints
 from futtock.job.answer import Answer
 from futtock.job.pile import Pile, pile_placement, place_document
 from futtock.job.whole import Job
@@ -43,29 +43,40 @@ def check(folder: str, report: Report) -> Answer:
     return Answer(document, account, (*stated.findings, *rack.findings))
 
 
-def fair(folder: str, report: Report) -> Answer:
+def fair(folder: str, report: Report, *, out: str | None = None) -> Answer:
     """Fair the lines; what is doubtful is written to ``doubtful.csv``."""
     began = time.perf_counter()
     job = Job(folder, report)
     fairing = job.fairing
     document = documents.fair_document(fairing, time.perf_counter() - began)
     papers.write_doubtful(job.folder, fairing)
-    return Answer(
-        document,
-        accounts.faired(fairing, job.stated.vessel.show),
-        (*job.stated_findings, *fairing.findings),
-    )
+    account = accounts.faired(fairing, job.stated.vessel.show)
+    if job.standing is not None:
+        document["restoration"] = documents.restoration_document(job.standing)
+        account = accounts.restored(job.standing) + "\n" + account
+    if out is not None:
+        written = papers.write_lines(job, Path(out))
+        document["files"] = written.files
+        account += f"\n{written.account}"
+    return Answer(document, account, (*job.stated_findings, *fairing.findings))
 
 
-def frames(folder: str, report: Report) -> Answer:
-    """Frame the hull."""
+def frames(folder: str, report: Report, *, out: str | None = None) -> Answer:
+    """Frame the hull; with ``out`` draw the frames, and write the workbook and the 3-D model."""
     from futtock.framing.json import framing_json
 
     began = time.perf_counter()
     job = Job(folder, report)
     framing = job.framing
     document = {**framing_json(framing), "seconds": round(time.perf_counter() - began, 3)}
-    return Answer(document, accounts.framed(framing, job.stated.vessel.show), _upto_frames(job))
+    account = accounts.framed(framing, job.stated.vessel.show)
+    if out is not None:
+        written = papers.write_frames(job, Path(out))
+        handover.write_workbook(job, written)
+        handover.write_models(job, written)
+        document["files"] = written.files
+        account += f"\n{written.account}"
+    return Answer(document, account, _upto_frames(job))
 
 
 def moulds(folder: str, report: Report, *, out: str | None) -> Answer:
@@ -78,6 +89,7 @@ def moulds(folder: str, report: Report, *, out: str | None) -> Answer:
     account = accounts.moulded(made, job.stated.vessel.show)
     if out is not None:
         written = papers.write_moulds(job, Path(out))
+        prints.record(job)
         document["files"] = written.files
         account += f"\n{written.account}"
     return Answer(document, account, _upto_moulds(job))
@@ -97,14 +109,16 @@ def sheets(folder: str, report: Report, *, out: str | None) -> Answer:
         bedded=job.bedding,
         order=job.sawing_order,
     )
+    sawn = (f for s in job.saw_sheets for f in s.findings)
+    found = (*_upto_moulds(job), *sawn, *job.fastenings.findings)
     kg = sum(m.mass_kg for m in job.moulds)
     account = accounts.benched(job.saw_sheets, job.fastenings, kg, job.stated.vessel.show)
     if out is not None:
         written = papers.write_sheets(job, Path(out))
+        handover.write_book(job, written, found)
         document["files"] = written.files
         account += f"\n{written.account}"
-    found = [f for s in job.saw_sheets for f in s.findings]
-    return Answer(document, account, (*_upto_moulds(job), *found, *job.fastenings.findings))
+    return Answer(document, account, found)
 
 
 def rack_list(folder: str, report: Report) -> Answer:
@@ -221,4 +235,5 @@ def _upto_frames(job: Job) -> tuple[Finding, ...]:
 
 
 def _upto_moulds(job: Job) -> tuple[Finding, ...]:
-    return (*_upto_frames(job), *(f for m in job.moulds for f in m.findings))
+    marked = (f for m in job.moulds for f in m.findings)
+    return (*_upto_frames(job), *job.pattern_findings, *marked)

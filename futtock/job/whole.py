@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from futtock.bench.weights import Weights
     from futtock.framing.frame import Frame, Framing
     from futtock.lines.fair import Fairing
+    from futtock.lines.standing import StandingHull
     from futtock.moulds.mould import Mould
     from futtock.stock.rack import Rack
     from futtock.stock.slab import Slab
@@ -34,6 +35,9 @@ if TYPE_CHECKING:
     from futtock.vessel.table import OffsetTable
 
 KEPT = ".futtock"
+PATTERNS = "patterns"
+USUAL_SIDED_MM = 50.8
+"""Sided size of a pattern that states none, where the vessel states none either."""
 
 
 @dataclass(frozen=True)
@@ -95,34 +99,72 @@ class Job:
             digest.update(f"{name} {content}\n".encode())
         return digest.hexdigest()[:8]
 
+    @property
+    def from_patterns(self) -> bool:
+        """Whether the timbers are patterns already made: there are no lines, but patterns."""
+        stated = self.sound
+        lines = stated.mended is not None or stated.vessel.lines.points is not None
+        return not lines and (self.folder / PATTERNS).is_dir()
+
     @cached_property
     def table(self) -> OffsetTable:
-        """The table of offsets with the builder's mends in it."""
+        """The table of offsets with the builder's mends in it, or as restored from a survey."""
+        if self.standing is not None:
+            return self.standing.table
         table = self.sound.mended
         if table is None:
-            raise Unreadable(
-                "There is no table of offsets to fair.",
-                [
-                    settings.NOT_STATED.found(
-                        "There is no table of offsets to fair.", expected="offsets.csv"
-                    )
-                ],
-            )
+            said = "There is no table of offsets to fair."
+            raise Unreadable(said, [settings.NOT_STATED.found(said, expected="offsets.csv")])
         return table
+
+    @cached_property
+    def standing(self) -> StandingHull | None:
+        """The hull as restored from survey points; None where she comes from a table."""
+        from futtock.lines.standing import fair_survey
+        from futtock.lines.survey import read_survey
+
+        vessel = self.sound.vessel
+        if vessel.lines.points is None:
+            return None
+        survey, found = read_survey(self.folder / vessel.lines.points, vessel.lines.unit)
+        if survey is None:
+            raise Unreadable(f"'{vessel.lines.points}' cannot be used.", found)
+        restored = fair_survey(
+            survey,
+            settings.fair_settings(vessel),
+            settings.restore_settings(vessel),
+            settings.zones(vessel),
+            report=self.report,
+        )
+        return replace(restored, findings=(*found, *restored.findings))
 
     @cached_property
     def fairing(self) -> Fairing:
         """The fair hull."""
         from futtock.lines.fair import fair
 
+        if self.standing is not None:
+            return replace(self.standing.fairing, findings=self.standing.findings)
         return fair(self.table, settings.fair_settings(self.sound.vessel), self.report)
+
+    @property
+    def _inputs(self) -> tuple[tuple[str, str], ...]:
+        """Everything that frames and moulds come from, by content."""
+        files = dict(self.sound.files)
+        points = self.sound.vessel.lines.points
+        if points is not None and (self.folder / points).is_file():
+            with (self.folder / points).open("rb") as file:
+                files[points] = hashlib.file_digest(file, "sha256").hexdigest()
+        return tuple(sorted(files.items()))
 
     @cached_property
     def _framed(self) -> Framed:
         """The frames with what was noticed in the lines, kept between runs."""
-        stated = self.sound
-        files = tuple(sorted(stated.files.items()))
-        return self.keep.made("framing", files, self._frame)
+        if self.from_patterns:
+            from futtock.framing.frame import Framing
+
+            return Framed(Framing((), (), 0.0), ())
+        return self.keep.made("framing", self._inputs, self._frame)
 
     def _frame(self) -> Framed:
         from futtock.framing.build import frame_hull
@@ -133,7 +175,7 @@ class Job:
 
     @property
     def framing(self) -> Framing:
-        """The frames."""
+        """The frames; none where the timbers are patterns already made."""
         return self._framed.framing
 
     @property
@@ -143,12 +185,40 @@ class Job:
 
     @cached_property
     def moulds(self) -> tuple[Mould, ...]:
-        """A mould for every timber, with its treenail holes."""
+        """A mould for every timber, with its treenail holes and the doubt of the lines."""
+        if self.from_patterns:
+            return self._patterns[0]
+        return self.keep.made("moulds", self._inputs, self._mould)
+
+    def _mould(self) -> tuple[Mould, ...]:
         from futtock.bench.holes import with_holes
+        from futtock.moulds.doubt import with_doubt
         from futtock.moulds.flat import moulds
 
-        made = moulds(self.framing.frames, settings.mould_settings(self.sound.vessel), self.report)
+        asked = settings.mould_settings(self.sound.vessel)
+        made = moulds(self.framing.frames, asked, self.report)
+        side = self.fairing.side
+        made = with_doubt(made, self.framing.frames, lambda p: side.spread(p)[0], asked)
         return with_holes(made, self.holes)
+
+    @cached_property
+    def _patterns(self) -> tuple[tuple[Mould, ...], tuple[Finding, ...]]:
+        """Patterns already made, with what was noticed in reading them."""
+        from futtock.moulds.pattern import read_patterns
+
+        vessel = self.sound.vessel
+        files = {
+            p.name: p.read_bytes()
+            for p in sorted((self.folder / PATTERNS).iterdir())
+            if p.is_file()
+        }
+        sided = vessel.framing.sided_of_mm(1) if vessel.framing else USUAL_SIDED_MM
+        return read_patterns(files, sided, settings.mould_settings(vessel))
+
+    @property
+    def pattern_findings(self) -> tuple[Finding, ...]:
+        """What was noticed in reading patterns already made."""
+        return self._patterns[1] if self.from_patterns else ()
 
     @cached_property
     def holes(self) -> tuple[FrameHoles, ...]:

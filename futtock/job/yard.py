@@ -65,17 +65,61 @@ def take_in(folder: str, file: str) -> Answer:
     return Answer({"added": done.added, "known": done.known}, account, done.findings)
 
 
-def verify(folder: str) -> Answer:
-    """Whether every record stands as it was written."""
+def verify(folder: str, *, mend: bool = False) -> Answer:
+    """Whether every record stands as written; ``mend`` first puts it back from the copies."""
     with _journal(folder, create=False) as journal:
-        found = (*journal.findings, *journal.verify())
+        put_back = journal.make_good() if mend else ()
+    with _journal(folder, create=False) as journal:
+        found = (*put_back, *journal.findings, *journal.verify())
         last = journal.last()
     whole = not [f for f in found if f.severity in ("fault", "misfit")]
     account = f"{last} records, " + ("whole." if whole else "not whole.")
     return Answer({"records": last, "whole": whole}, account, found)
 
 
-def when(folder: str, report: Report, *, runs: int, seed: int) -> Answer:
+def trace(folder: str, report: Report, mark: str | None) -> Answer:
+    """A timber back to its slab and who worked it; None: every standing timber, for a surveyor."""
+    from futtock.job.pile import Pile
+    from futtock.job.whole import Job
+    from futtock.yard import standing_timbers
+    from futtock.yard import trace as one
+
+    accepted = Pile(Job(folder, report), ()).accepted
+    places = {
+        p.mark: (
+            p.slab,
+            {"turn_deg": p.turn_deg, "shift_mm": list(p.shift_mm), "mirrored": p.mirrored},
+        )
+        for p in accepted
+    }
+    with _journal(folder, create=False) as journal:
+        state = journal.state()
+    found = standing_timbers(state, places) if mark is None else (one(state, mark, places),)
+    document = {
+        "timbers": [
+            {
+                "mark": t.mark,
+                "frame": t.frame,
+                "slab": t.slab,
+                "slabs": list(t.slabs),
+                "place": dict(t.place) if t.place else None,
+                "moisture_percent": t.moisture_percent,
+                "moisture_at": t.moisture_at,
+                "steps": [{"stage": e.stage, "who": e.who, "when": e.at} for e in t.steps],
+                "lost": t.lost,
+            }
+            for t in found
+        ]
+    }
+    lines = []
+    for t in found:
+        wet = f", {t.moisture_percent:.0f} % moist" if t.moisture_percent is not None else ""
+        lines.append(f"{t.mark}: from {t.slab or 'no slab entered'}{wet}")
+        lines += [f"  {e.stage}, {e.who}, {e.at[:10]}" for e in t.steps]
+    return Answer(document, "\n".join(lines) or "No frame stands yet.")
+
+
+def when(folder: str, report: Report, *, runs: int, seed: int, out: str | None = None) -> Answer:
     """When she will be framed."""
     from futtock.job.whole import Job
     from futtock.yard import YardPlan, forecast
@@ -86,7 +130,17 @@ def when(folder: str, report: Report, *, runs: int, seed: int) -> Answer:
         events = journal.events()
     plan = YardPlan.stated(job.sound.vessel.yard)
     answer = forecast(events, timbers, plan, _now(), runs=runs, seed=seed, report=report)
-    return Answer(forecast_document(answer), _forecast_account(answer, len(events)))
+    document = forecast_document(answer)
+    account = _forecast_account(answer, len(events))
+    if out is not None:
+        from futtock.drawing.burn_up import burn_up_sheet
+        from futtock.job import papers
+
+        written = papers.Written(Path(out))
+        papers.write_sheet(written, "forecast", [burn_up_sheet(answer, papers.heading(job))])
+        document["files"] = written.files
+        account += f"\n{written.account}"
+    return Answer(document, account)
 
 
 def forecast_document(answer: Forecast) -> dict[str, Any]:

@@ -8,15 +8,12 @@ import sys
 from pathlib import Path
 
 import pytest
+from command_line import futtock
 
 
-def futtock(*words: str, code: int = 0) -> str:
-    """Run the command line, check its exit code, give its standard output."""
-    done = subprocess.run(
-        [sys.executable, "-m", "futtock", *words], capture_output=True, text=True, check=False
-    )
-    assert done.returncode == code, (words, done.returncode, done.stdout, done.stderr)
-    return done.stdout
+def said_by(*words: str, code: int = 0) -> str:
+    """What a verb prints."""
+    return futtock(*words, code=code).stdout
 
 
 @pytest.fixture
@@ -28,28 +25,28 @@ def marram(marram_copy: Path) -> Path:
 def test_an_entry_is_told_once_it_is_kept(marram):
     """did prints id, when, mark, stage and who, and the journal then holds just that."""
     said = json.loads(
-        futtock("did", str(marram), "12-P-f2", "roughed", "--who", "Ann", "--id", "t1", "--json")
+        said_by("did", str(marram), "12-P-f2", "roughed", "--who", "Ann", "--id", "t1", "--json")
     )
     assert {k: said[k] for k in ("id", "mark", "stage", "who")} == {
         "id": "t1", "mark": "12-P-f2", "stage": "roughed", "who": "Ann",
     }  # fmt: skip
-    (line,) = futtock("journal", "export", str(marram)).splitlines()
+    (line,) = said_by("journal", "export", str(marram)).splitlines()
     kept = json.loads(line)
     assert kept["when"] == said["when"]
     again = json.loads(
-        futtock("did", str(marram), "12-P-f2", "roughed", "--who", "Ann", "--id", "t1", "--json")
+        said_by("did", str(marram), "12-P-f2", "roughed", "--who", "Ann", "--id", "t1", "--json")
     )
     assert again["known"] is True
-    assert len(futtock("journal", "export", str(marram)).splitlines()) == 1
+    assert len(said_by("journal", "export", str(marram)).splitlines()) == 1
 
 
 def test_undo_is_a_correcting_entry(marram):
     """'did undo' adds a record and takes none away."""
-    futtock("did", str(marram), "3-S-a1", "roughed", "--who", "Ben")
-    futtock("did", str(marram), "undo", "--who", "Ben")
-    lines = [json.loads(t) for t in futtock("journal", "export", str(marram)).splitlines()]
+    said_by("did", str(marram), "3-S-a1", "roughed", "--who", "Ben")
+    said_by("did", str(marram), "undo", "--who", "Ben")
+    lines = [json.loads(t) for t in said_by("journal", "export", str(marram)).splitlines()]
     assert [e["stage"] for e in lines] == ["roughed", "correction"]
-    futtock("did", str(marram), "undo", "--who", "Nobody", code=2)
+    said_by("did", str(marram), "undo", "--who", "Nobody", code=2)
 
 
 def test_an_unknown_stage_is_misuse(marram):
@@ -65,15 +62,15 @@ def test_an_unknown_stage_is_misuse(marram):
 def test_a_journal_is_carried_over_and_proved(marram, tmp_path):
     """Exported lines make the same journal elsewhere; a changed record breaks the proof."""
     for number in range(1, 6):
-        futtock("did", str(marram), f"{number}-P-f1", "roughed", "--who", "Ann")
+        said_by("did", str(marram), f"{number}-P-f1", "roughed", "--who", "Ann")
     lines = tmp_path / "journal.jsonl"
-    lines.write_text(futtock("journal", "export", str(marram)))
+    lines.write_text(said_by("journal", "export", str(marram)))
     other = tmp_path / "other"
-    futtock("new", str(other), "--demo")
-    done = json.loads(futtock("journal", "import", str(other), str(lines), "--json"))
+    said_by("new", str(other), "--demo")
+    done = json.loads(said_by("journal", "import", str(other), str(lines), "--json"))
     assert done["added"] == 5
-    assert futtock("journal", "export", str(other)) == lines.read_text()
-    futtock("journal", "verify", str(other))
+    assert said_by("journal", "export", str(other)) == lines.read_text()
+    said_by("journal", "verify", str(other))
 
     import sqlite3
 
@@ -89,13 +86,13 @@ def test_a_journal_is_carried_over_and_proved(marram, tmp_path):
         ).fetchall():
             db.execute(f"drop trigger {trigger}")
         db.execute(f"update {table} set who = 'Eve' where seq = 3")
-    found = json.loads(futtock("journal", "verify", str(other), "--json", code=3))
+    found = json.loads(said_by("journal", "verify", str(other), "--json", code=3))
     assert any(f["line"] == 3 for f in found["findings"])
 
 
 def test_when_gives_dates_in_order(marram):
     """The forecast gives three dates in order and the frames still to do."""
-    said = json.loads(futtock("when", str(marram), "--runs", "40", "--json"))
+    said = json.loads(said_by("when", str(marram), "--runs", "40", "--json"))
     assert said["p10"] <= said["p50"] <= said["p90"]
     assert said["left"] == said["frames"] == 27
     assert sorted(said["order"]) == list(range(1, 28))
@@ -106,7 +103,7 @@ def test_a_scarf_is_told_as_it_is():
 
     Source: the ratios are those of hull_rules.csv; the case is common practice, no source.
     """
-    said = futtock(
+    said = said_by(
         "scarf", "--depth", "16 in", "--width", "16 in", "--length", "6-0-0", "--adds", "13-0-0",
     )  # fmt: skip
     assert "4.5 to 1" in said

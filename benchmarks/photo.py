@@ -114,12 +114,13 @@ def grain_off(got: Photographed, scene: Scene) -> tuple[np.ndarray, float]:
 def knots_met(got: Photographed, scene: Scene) -> tuple[int, int, int]:
     """Knots in view that were proposed, knots in view, proposals that are none."""
     found = [p.outline_mm.mean(0) for p in got.proposed if p.kind == "knot"]
-    cards = [shapely.Polygon(c).buffer(12) for c in got.adjusted.corners_mm.values()]
+    seen_px = [got.adjusted.plane.pixels(c) for c in got.adjusted.corners_mm.values()]
+    cards = [shapely.Polygon(got.plane.millimetres(p)) for p in seen_px]
     met = seen = 0
     used: set[int] = set()
     for x, y, along, _ in scene.knots:
         place = got.plane.millimetres(scene.pixels(np.array([[x, y]])))[0]
-        if any(c.contains(shapely.Point(place)) for c in cards):
+        if any(c.distance(shapely.Point(place)) < along for c in cards):
             continue
         seen += 1
         near = [k for k, c in enumerate(found) if np.hypot(*(c - place)) < max(0.8 * along, 10)]
@@ -154,7 +155,8 @@ def main() -> None:
     asked = words.parse_args()
     rows, grain, knots, worst = [], [], np.zeros(3, int), []
     print(
-        "seed floor     like shade bark  sap  whole  max touched sound grain  p95  sure knots  cpu s"
+        "seed floor     like shade bark  sap  whole  max touched sound grain  p95  sure "
+        "knots  cpu s"
     )
     for seed in range(asked.first, asked.first + asked.scenes):
         scene, hard = scene_of(seed, asked.kept), variant(seed)["hard"]
@@ -186,8 +188,8 @@ def main() -> None:
             overlay(got, true, asked.pictures / f"scene-{seed}.jpg")
         print(
             f"{seed:4d} {hard.floor:9s} {hard.like_wood!s:5s} {hard.shadow:4.1f} {hard.bark:4.1f} "
-            f"{hard.sap:4.1f} {whole:6.1f} {far:5.0f} {after:6.1f} {inner:6.1f} {np.median(off):5.2f} "
-            f"{np.percentile(off, 95):5.1f} {sure:5.2f} {met[0]}/{met[1]}+{met[2]} {seconds:6.1f}",
+            f"{hard.sap:4.1f} {whole:6.1f} {far:5.0f} {after:6.1f} {inner:6.1f} "
+            f"{np.median(off):5.2f} {np.percentile(off, 95):5.1f} {sure:5.2f} {met[0]}/{met[1]}+{met[2]} {seconds:6.1f}",
             flush=True,
         )
     table = np.array(rows)
@@ -203,9 +205,8 @@ def main() -> None:
         f"sound outline, the same: {np.median(table[:, 2]):.1f} mm; within 8 mm: "
         f"{np.mean(table[:, 2] <= 8):.0%}"
     )
-    print(
-        f"grain where confident: median {np.median(every):.2f}, 95th {np.percentile(every, 95):.1f} degrees"
-    )
+    middle, far = np.median(every), np.percentile(every, 95)
+    print(f"grain where confident: median {middle:.2f}, 95th {far:.1f} degrees")
     print(
         f"knots: recall {knots[0] / max(knots[1], 1):.2f}, precision "
         f"{knots[0] / max(knots[0] + knots[2], 1):.2f} of {knots[1]}"

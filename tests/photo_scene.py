@@ -1,7 +1,7 @@
 """Photographs of invented slabs, rendered with known truth, the same for the same seed.
 
-A plane is painted in millimetres (slab, bark, sapwood, rings that flow round knots, cards, floor with
-clutter, shadow) and seen through a camera with perspective, lens, blur, noise and JPEG. Light adds
+A plane is painted in millimetres (slab, bark, sapwood, rings that flow round knots, cards, floor
+with clutter, shadow) and seen through a camera with perspective, lens, blur, noise and JPEG. Light adds
 up in linear values and is encoded as sRGB, as a phone does: blur then eats into dark squares.
 """
 
@@ -126,19 +126,19 @@ def render(
     sap = [np.maximum(4, 22 + wander(rng, n, 500, 5)) * (hard.sap > 0) for _ in "lr"]
     skew = rng.uniform(-25, 25, 2)
 
-    def ring(l, r):
+    def ring(to_left, to_right):
         m = np.linspace(0, n - 1, int(length / 20)).astype(int)
         lean = np.linspace(skew[0], skew[1], len(m))
         a, b = np.clip(m - lean, 0, n - 1).astype(int), np.clip(m + lean, 0, n - 1).astype(int)
-        up = pith[a] + normal[a] * l[a, None]
-        down = pith[b] - normal[b] * r[b, None]
+        up = pith[a] + normal[a] * to_left[a, None]
+        down = pith[b] - normal[b] * to_right[b, None]
         return np.vstack([down, up[::-1]])
 
     face, sound = ring(left, right), ring(left - sap[0], right - sap[1])
 
     # the painted plane, 1 mm a pixel
     low = face.min(0) - [700, 650]
-    high = face.max(0) + [700, 650]
+    high = face.max(0) + np.array([700.0, 650.0])
     shape = tuple(np.ceil((high - low)[::-1]).astype(int))
     canvas = _floor(rng, shape, hard)
     bare = canvas.copy()
@@ -212,9 +212,9 @@ def render(
     tone *= 1 + 0.05 * value_noise(rng, v.shape, (160, 420), 2)
     heart, pale = colour(166, 128, 88), colour(205, 178, 138)
     heart = heart * np.float32(rng.uniform(0.85, 1.12))
-    l, r = np.interp(s, np.arange(n), left), np.interp(s, np.arange(n), right)
+    lw, rw = np.interp(s, np.arange(n), left), np.interp(s, np.arange(n), right)
     sl, sr = np.interp(s, np.arange(n), sap[0]), np.interp(s, np.arange(n), sap[1])
-    in_sap = 1 / (1 + np.exp(-np.maximum(v - (l - sl), -v - (r - sr)) / 1.2))
+    in_sap = 1 / (1 + np.exp(-np.maximum(v - (lw - sl), -v - (rw - sr)) / 1.2))
     in_sap = (in_sap * hard.sap).astype(np.float32)[..., None]
     wood = (heart * (1 - in_sap) + pale * in_sap) * tone[..., None]
     if knots:
@@ -229,14 +229,14 @@ def render(
         long, vk = rng.uniform(120, 400), rng.uniform(-0.6, 0.6) * width / 2
         start = 8.0 if rng.random() < 0.5 else n - 8 - long
         at = (s > start) & (s < start + long)
-        gape = 1.6 * (1 - 0.7 * (s - start) / long)
+        gape = np.maximum(1.6 * (1 - 0.7 * (s - start) / long), 0.3)
         crack = np.exp(-(((phi - vk) / gape) ** 4)) * at
         wood *= (1 - 0.85 * crack)[..., None]
         m = np.arange(start, start + long, 10).astype(int)
         checks.append(pith[m] + normal[m] * vk)
     bark_tone = 0.75 + 0.35 * value_noise(rng, v.shape, (9, 14), 3)
     bark_colour = colour(70, 58, 48) * np.clip(bark_tone, 0.25, 2)[..., None]
-    out_l, out_r = v - l, -v - r
+    out_l, out_r = v - lw, -v - rw
     is_bark = (1 / (1 + np.exp(-np.maximum(out_l, out_r) / 0.8))).astype(np.float32)[..., None]
     slab = wood * (1 - is_bark) + bark_colour * is_bark
     soft = cv2.GaussianBlur(mask, (0, 0), 0.7)[y0:y1, x0:x1].astype(np.float32)[..., None] / 255
@@ -267,7 +267,7 @@ def render(
         knot_list,
         checks,
         placed,
-        low + [x0, y0],
+        low + np.array([x0, y0]),
         float(step),
         grain,
         to_pixel,

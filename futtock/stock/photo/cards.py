@@ -71,8 +71,9 @@ def find_cards(picture: Picture) -> list[Card]:
     grey = cv2.cvtColor(picture, cv2.COLOR_BGR2GRAY) if picture.ndim == 3 else picture
     settings = cv2.aruco.DetectorParameters()
     settings.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_SUBPIX
-    settings.adaptiveThreshWinSizeMax = 63
-    settings.adaptiveThreshWinSizeStep = 20
+    settings.adaptiveThreshWinSizeMin = 5
+    settings.adaptiveThreshWinSizeMax = 45
+    settings.adaptiveThreshWinSizeStep = 10
     settings.minMarkerPerimeterRate = 0.02
     dictionary = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_50)
     detector = cv2.aruco.ArucoDetector(dictionary, settings)

@@ -23,6 +23,7 @@ _WINDOW = 24  # rows over which likelihoods to either side of an edge are compar
 _STIFF = 0.05  # cost of a millimetre's jump from column to column, squared
 _JUMP = 5  # rows that an edge may move from one column to the next
 _DOUBT = 0.55
+_END_REACH, _END_WINDOW, _END_SKEW = 55, 8, 0.9
 _SAP_NARROWEST, _SAP_WIDEST = 5, 75
 _SAP_STEP = 5.0  # difference of colour (CIE Lab, 8 bits) by which sapwood is told apart
 
@@ -191,33 +192,79 @@ def _way(cost: Array, stiff: float = _STIFF, jump: int = _JUMP) -> NDArray[np.in
 
 
 def _end(likely: Array, left: Array, right: Array, band: Band, last: bool) -> tuple[float, float]:
-    """A sawn end as a line: its column at v = 0, and columns gained per millimetre of v."""
+    """A sawn end as a line: its column at v = 0, and columns gained per millimetre of v.
+
+    Every straight line near the rough end is tried: along it the colour should change, and there
+    should be wood before and none after. An offcut of the same colour that lies against the end
+    speaks for the line beyond it in its own rows alone.
+    """
     near = band.ends[1] if last else band.ends[0]
-    low = max(0, near - 55)
-    high = min(likely.shape[1], near + 56)
-    low, high = (low, likely.shape[1]) if last else (0, high)
-    v_low = int(np.interp(near, np.arange(len(right)), right) - band.v_mm[0]) + 12
-    v_high = int(np.interp(near, np.arange(len(left)), left) - band.v_mm[0]) - 12
+    columns = np.arange(max(8, near - _END_REACH), min(likely.shape[1] - 8, near + _END_REACH))
+    v_low = int(np.interp(near, np.arange(len(right)), right) - band.v_mm[0]) + 8
+    v_high = int(np.interp(near, np.arange(len(left)), left) - band.v_mm[0]) - 8
     rows = np.arange(max(v_low, 0), min(v_high, len(band.v_mm)), 3)
-    if len(rows) < 6:
+    if len(rows) < 6 or len(columns) < 4:
         return float(near), 0.0
-    part = likely[rows, low:high]
-    part = part if last else part[:, ::-1]
-    # wood before and none after: the best place to part them, row by row
-    score = np.cumsum(part, axis=1)
-    where = score.argmax(1).astype(float) + 0.5
-    where = low + where if last else high - 1 - where
+    part = likely[rows]
+    total = np.cumsum(np.pad(part, ((0, 0), (1, 0))), axis=1)
+    at = np.arange(part.shape[1])
+    back, on = np.maximum(at - _END_WINDOW, 0), np.minimum(at + _END_WINDOW, part.shape[1])
+    before = (total[:, at] - total[:, back]) / np.maximum(at - back, 1)
+    after = (total[:, on] - total[:, at]) / np.maximum(on - at, 1)
+    contrast = (before - after if last else after - before) / 3.0
+    change = _change_along(band)[rows]
+    # nothing but wood from well within the slab to the line
+    sense = 1 if last else -1
+    start = near - sense * _END_REACH
+    inner = part[:, start:] if last else part[:, start::-1]
+    run = np.minimum.accumulate(_run_mean(inner.T, 8), axis=0).T
+    through = np.zeros(part.shape)
+    if last:
+        through[:, start:] = run
+    else:
+        through[:, start::-1] = run
+    score = contrast + 0.9 * np.minimum(change, 1.6) + 0.8 * np.minimum(through, 0.0)
     v = band.v_mm[rows]
-    keep = np.ones(len(v), bool)
-    slope, at = 0.0, float(np.median(where))
-    for _ in range(6):
-        if keep.sum() < 5:
-            break
-        slope, at = np.polyfit(v[keep], where[keep], 1)
-        off = np.abs(where - at - slope * v)
-        keep = off <= max(2.0, 2.5 * float(np.median(off)))
-    limit = 0.9 / ALONG_MM
-    return float(at), float(np.clip(slope, -limit, limit))
+    best, found = -np.inf, (float(near), 0.0)
+    for slope in np.linspace(-_END_SKEW, _END_SKEW, 41) / ALONG_MM:
+        line = np.rint(columns[None] + slope * v[:, None]).astype(int)
+        values = np.take_along_axis(score, np.clip(line, 0, score.shape[1] - 1), axis=1)
+        mean = values.mean(0) - 0.15 * abs(slope) * ALONG_MM
+        k = int(mean.argmax())
+        if mean[k] > best:
+            best, found = float(mean[k]), (float(columns[k]), float(slope))
+    return _sharpened(change, v, found)
+
+
+def _sharpened(change: Array, v: Array, line: tuple[float, float]) -> tuple[float, float]:
+    """The line moved to the middle of the change it follows, row by row, and fitted again."""
+    reach = np.arange(-2, 3)
+    at = np.clip(np.rint(line[0] + line[1] * v).astype(int), 2, change.shape[1] - 3)
+    near = change[np.arange(len(v))[:, None], at[:, None] + reach[None]]
+    weight = np.maximum(near - near.min(1, keepdims=True), 1e-6) ** 2
+    where = at + (weight * reach).sum(1) / weight.sum(1)
+    keep = near.max(1) > 0.35
+    slope, middle = line[1], line[0]
+    for _ in range(4):
+        if keep.sum() < max(6, len(v) // 4):
+            return line
+        slope, middle = np.polyfit(v[keep], where[keep], 1)
+        off = np.abs(where - middle - slope * v)
+        keep = (off <= max(0.8, 2.5 * float(np.median(off[keep])))) & (near.max(1) > 0.35)
+    return float(middle), float(slope)
+
+
+def _change_along(band: Band) -> Array:
+    """Change of colour from column to column, in units of a strong one."""
+    import cv2
+
+    smooth = cv2.GaussianBlur(band.lab, (0, 0), sigmaX=0.7, sigmaY=3.0)
+    step = np.zeros(smooth.shape, np.float32)
+    step[:, 1:-1] = smooth[:, 2:] - smooth[:, :-2]
+    size = np.sqrt(((step * np.array([0.6, 1.2, 1.2], np.float32)) ** 2).sum(-1))
+    size[band.paper] = 0.0
+    change: Array = np.asarray(size, float) / 22.0
+    return change
 
 
 def _ring(
@@ -290,7 +337,8 @@ def _heart_edge(band: Band, edge: Array, sign: float) -> Array | None:
     if size < max(_SAP_STEP, 1.2 * spread) or way[0] < 0:
         return None
     share = np.clip(((strip - heart) @ way) / size**2 - 0.5, -0.75, 0.75)
-    share = np.where(clear, share, 0.0)
+    # neither paper nor what is far darker than heart (knots, checks) says anything of the two
+    share = np.where(clear & (strip[..., 0] > 0.82 * heart[0]), share, 0.0)
     share[:3] = 0.5  # the rim's own blur says nothing
     total = np.cumsum(np.vstack([np.zeros((1, len(columns))), share]), axis=0)
     at = np.arange(_SAP_WIDEST)

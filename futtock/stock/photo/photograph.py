@@ -34,7 +34,7 @@ Lie = Literal["face", "floor"]
 _OVERVIEW_MM = 8.0
 _REACH_MM = 1500.0
 _ROUND_MM = 190.0
-_BLURRED_PX = 4.5  # from quarter to three quarters of an edge
+_BLURRED_PX = 3.1  # from quarter to three quarters of an edge
 _OFF_MM = 1.2  # of one card's edges, against those of the others
 _TAPE_OFF = 0.01
 _COARSE_MM = 2.5
@@ -76,8 +76,8 @@ class PhotoSettings:
 class Photographed:
     """What a photograph gave of one face.
 
-    ``face``, ``proposed`` and ``grain`` are in the axes of the ``portrait``: x along the slab,
-    y to its left. ``grain_mm`` are the lines traced from ``seen``, where it is sure.
+    ``face``, ``proposed`` and ``grain`` are in the axes of the ``portrait`` and its ``plane``: x
+    along the slab, y to its left. ``adjusted`` has axes of its own, those of one of the cards. ``grain_mm`` are the lines traced from ``seen``, where it is sure.
     """
 
     portrait: Portrait

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 Rows = NDArray[np.intp]
+_COS_30, _COS_5 = float(np.cos(np.radians(30.0))), float(np.cos(np.radians(5.0)))
 
 
 def tangents(points: Array) -> Array:
@@ -32,6 +33,35 @@ def tangents(points: Array) -> Array:
     return unit_t
 
 
+def cornered(points: Array) -> tuple[Array, Array]:
+    """Unit tangents with which curves leave their points and come to them, each (..., n, 2).
+
+    They differ at corners: where neighbouring chords turn by 30 degrees, or by 5 where one is four
+    times as long as the other (the step between strakes of two thicknesses).
+    """
+    leave = tangents(points)
+    arrive = leave.copy()
+    d = np.diff(points, axis=-2)
+    size = np.hypot(d[..., 0], d[..., 1])
+    unit = d / np.maximum(size, 1e-300)[..., None]
+    turn = (unit[..., 1:, :] * unit[..., :-1, :]).sum(axis=-1)
+    ratio = size[..., 1:] / np.maximum(size[..., :-1], 1e-300)
+    uneven = (ratio > 4) | (ratio < 0.25)
+    corner = np.zeros(points.shape[:-1], dtype=bool)
+    corner[..., 1:-1] = (turn < _COS_30) | (uneven & (turn < _COS_5))
+    if corner.any():
+        for way, at_corner, other in (
+            (arrive, corner[..., 1:], corner[..., :-1]),
+            (leave, corner[..., :-1], corner[..., 1:]),
+        ):
+            far = leave[..., :-1, :] if way is arrive else arrive[..., 1:, :]
+            along = (far * unit).sum(axis=-1, keepdims=True)
+            bent = np.where(other[..., None], unit, 2 * along * unit - far)
+            part = way[..., 1:, :] if way is arrive else way[..., :-1, :]
+            part[at_corner] = bent[at_corner]
+    return leave, arrive
+
+
 def girths(points: Array, tangent: Array) -> Array:
     """Length along the curve from its first point, (..., n): chords lengthened to their arcs."""
     d = np.diff(points, axis=-2)
@@ -44,7 +74,13 @@ def girths(points: Array, tangent: Array) -> Array:
     return out
 
 
-def at(points: Array, tangent: Array, w: Array, rows: Rows | None = None) -> tuple[Array, Array]:
+def at(
+    points: Array,
+    tangent: Array,
+    w: Array,
+    rows: Rows | None = None,
+    arriving: Array | None = None,
+) -> tuple[Array, Array]:
     """Points and derivatives d/dw at fractional indices w.
 
     Parameters
@@ -56,6 +92,9 @@ def at(points: Array, tangent: Array, w: Array, rows: Rows | None = None) -> tup
         parabola.
     rows
         Which curve each w is on, broadcast to the shape of w; by default row k is on curve k.
+    arriving
+        Tangents with which curves come to their points, where they differ at corners from
+        ``tangent``, with which they leave.
 
     Returns
     -------
@@ -68,7 +107,8 @@ def at(points: Array, tangent: Array, w: Array, rows: Rows | None = None) -> tup
     s = (w - j)[..., None]
     here = first + j
     flat, flat_t = points.reshape(-1, 2), tangent.reshape(-1, 2)
-    p0, m0, m1 = flat[here], flat_t[here], flat_t[here + 1]
+    onto = flat_t if arriving is None else arriving.reshape(-1, 2)
+    p0, m0, m1 = flat[here], flat_t[here], onto[here + 1]
     d = flat[here + 1] - p0
     size = np.hypot(d[..., 0], d[..., 1])[..., None]
     m0 *= size
@@ -109,6 +149,7 @@ def meet(
     square_to: Array,
     start: Array,
     rows: Rows | None = None,
+    arriving: Array | None = None,
 ) -> Array:
     """Indices w where each curve meets lines: (C(w) - at) . square_to = 0, by Newton.
 
@@ -120,13 +161,13 @@ def meet(
         (K, m, 2): a point of each line, and the unit vector the line is square to.
     start
         (K, m) first guesses.
-    rows
-        As in :func:`at`; then ``at_mm`` and ``square_to`` have the shape of ``start`` and 2.
+    rows, arriving
+        As in :func:`at`; with rows ``at_mm`` and ``square_to`` have the shape of ``start`` and 2.
     """
     n = points.shape[1]
     w = start.copy()
     for _ in range(12):
-        place, slope = at(points, tangent, w, rows)
+        place, slope = at(points, tangent, w, rows, arriving)
         away = place - at_mm
         miss = away[..., 0] * square_to[..., 0] + away[..., 1] * square_to[..., 1]
         rate = slope[..., 0] * square_to[..., 0] + slope[..., 1] * square_to[..., 1]

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from futtock.framing.curve import at, meet, tangents
+from futtock.framing.curve import at, cornered, meet
 from futtock.framing.frame import Frame, Timber
 
 Array = NDArray[np.float64]
@@ -36,8 +36,9 @@ class Edges:
 
     Attributes
     ----------
-    points, tangents : (4 L, n, 2)
-        Edge c of layer l is row 4 l + c: joint outer, joint inner, far outer, far inner.
+    points, tangents, arriving : (4 L, n, 2)
+        Edge c of layer l is row 4 l + c: joint outer, joint inner, far outer, far inner. Tangents
+        leaving the points, and coming to them, which differ at corners.
     s_mm : (L,)
         Distance of each far face aft of the joint face.
     drop_mm : (L,)
@@ -63,7 +64,7 @@ class Edges:
                 s.append(sign * f.plane.sided_mm)
                 heels.append(float(np.hypot(*(f.joint.inner_mm[0] - f.joint.edge_mm[0]))))
         self.points = np.stack(rows)
-        self.tangents = tangents(self.points)
+        self.tangents, self.arriving = cornered(self.points)
         dub = np.repeat([f.dub_mm for f in frames], 4)[:, None, None]
         if dub.any():
             t = self.tangents[::2]
@@ -108,7 +109,7 @@ class Edges:
         centreline.
         """
         rows = 4 * layer + np.arange(4)[:, None]
-        place = at(self.points, self.tangents, w, rows)[0]
+        place = at(self.points, self.tangents, w, rows, self.arriving)[0]
         past = w < 0
         past[::2] = False
         past &= self.on_keel[layer]
@@ -123,12 +124,12 @@ class Edges:
     def square_ends(self, layer: Rows, girth_mm: Array) -> Array:
         """Indices (Q, 4) of the planes square to the joint outer edges at girths (Q,)."""
         w = self.index(layer, girth_mm)
-        p, d = at(self.points, self.tangents, w, 4 * layer)
+        p, d = at(self.points, self.tangents, w, 4 * layer, self.arriving)
         d = d / np.hypot(d[:, 0], d[:, 1])[:, None]
         rows = 4 * layer + np.arange(1, 4)[:, None]
         spot, square = np.broadcast_to(p, (3, *p.shape)), np.broadcast_to(d, (3, *d.shape))
         start = np.broadcast_to(w, (3, len(w)))
-        rest = meet(self.points, self.tangents, spot, square, start, rows)
+        rest = meet(self.points, self.tangents, spot, square, start, rows, self.arriving)
         return np.concatenate([w[None], rest]).T
 
     def heel_ends(self, layer: Rows, up_mm: Array) -> tuple[Array, list[tuple[Array, Array]]]:
@@ -138,7 +139,9 @@ class Edges:
         spot = np.stack([np.zeros_like(heights), heights], axis=-1)
         level = np.broadcast_to([0.0, 1.0], spot.shape)
         w = np.empty((len(layer), 4))
-        w[:, ::2] = meet(self.points, self.tangents, spot, level, np.zeros(rows.shape), rows).T
+        start = np.zeros(rows.shape)
+        met = meet(self.points, self.tangents, spot, level, start, rows, self.arriving)
+        w[:, ::2] = met.T
         cornered = np.empty(rows.shape, dtype=bool)
         for face in (0, 1):
             w[:, 2 * face + 1], cornered[face] = self._inner_start(rows[face] + 1, heights[face])

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from futtock.framing.edges import Edges
 from futtock.framing.frame import Frame, Timber
+from futtock.framing.samples import Sampling
 
 Array = NDArray[np.float64]
 
@@ -118,11 +119,12 @@ def _shapes(
     """Shapes of timbers, each with its layer's index: all points in one evaluation."""
     if not timbers:
         return []
-    ends = edges.ends(timbers)
+    ends, sampling = edges.ends(timbers), Sampling(edges)
     rows, feet = [], []
-    for (_, t), w0, w1 in zip(timbers, ends.start, ends.stop, strict=True):
+    for (layer_of, t), w0, w1 in zip(timbers, ends.start, ends.stop, strict=True):
         foot = _FOOT if t.side == "C" else 0
-        rows.append(_samples(w0, w1, foot))
+        row, foot = sampling.rows(layer_of, w0, w1, foot)
+        rows.append(row)
         feet.append(foot)
     sizes = [r.shape[1] for r in rows]
     layer = np.repeat([k for k, _ in timbers], sizes)
@@ -176,38 +178,6 @@ def _notched(
     return both[0], both[1]
 
 
-def _samples(w0: Array, w1: Array, foot: int) -> Array:
-    """Indices (4, n) of the points of a timber on its four edges, whole ones where they can be.
-
-    The edges start and stop at their own indices ``w0``, ``w1`` (4,); the shift against the joint's
-    outer edge dies away quickly from both ends. A floor's outer edges wait at their start for the
-    points of the foot, which its inner edges use.
-    """
-    whole = np.arange(np.ceil(w0[0] + 0.35), np.floor(w1[0] - 0.35) + 1)
-    base = np.concatenate([[w0[0]], whole, [w1[0]]])
-    if not foot:
-        return _shifted(base, w0 - base[0], w1 - base[-1])
-    long = np.concatenate([w0[0] - np.arange(foot, 0, -1), base])
-    rows = _shifted(long, w0 - long[0], w1 - long[-1])
-    outer = _shifted(base, (w0 - base[0])[::2], (w1 - base[-1])[::2])
-    rows[::2, :foot] = outer[:, :1]
-    rows[::2, foot:] = outer
-    return rows
-
-
-def _shifted(w: Array, first: Array, last: Array) -> Array:
-    """Indices (k, n) moved by ``first`` at their start and ``last`` at their end, shifts (k,)."""
-    n = len(w)
-    k = np.arange(n)
-    out = np.repeat(w[None], len(first), axis=0)
-    for shift, step in ((first, k), (last, k[::-1])):
-        reach = np.clip(6 * np.abs(shift), 1.0, n - 1)[:, None]
-        fade = np.clip(1 - step / reach, 0.0, 1.0)
-        power = np.where(2 * np.abs(shift)[:, None] < reach, fade * fade, fade)
-        out += shift[:, None] * power
-    return out
-
-
 def _floor(
     place: Array,
     girth: Array,
@@ -227,8 +197,14 @@ def _floor(
     outer[:foot] = np.degrees(np.arctan(float(place[0, 0, 1] - place[2, 0, 1]) / s_mm))
     place[1::2, 0, 0] = 0.0
     for c in (1, 3):  # the throat is as deep as the moulded size at the heel
-        low = place[c, : place.shape[1] // 2, 1]
-        np.maximum(low, place[c - 1, foot, 1] + throat_mm, out=low)
+        level = float(place[c - 1, foot, 1]) + throat_mm
+        under = place[c, : place.shape[1] // 2, 1] < level
+        if under.any():
+            k = len(under) - 1 - int(under[::-1].argmax())
+            a, b = place[c, k], place[c, k + 1]
+            share_on = (level - a[1]) / (b[1] - a[1])
+            place[c, :k][under[:k], 1] = level
+            place[c, k] = a + share_on * (b - a)  # the corner itself
 
     def both(points: Array) -> Array:
         return np.concatenate([(points * np.array([-1.0, 1.0]))[:0:-1], points])

@@ -37,6 +37,7 @@ Array = NDArray[np.float64]
 Up = Literal["forward", "aft"]
 
 _ON_CENTRE_MM = 0.01
+_ON_FROM_THROAT_MM = 60.0  # how far past the throat the wood's direction is taken
 
 
 def moulds(
@@ -185,10 +186,13 @@ def _past_the_throat(middle: Array, inner: Array) -> Array:
     """
     cut_off = inner[:, 0] <= _ON_CENTRE_MM
     k = int(np.argmin(cut_off))
-    if not cut_off[0] or k + 4 >= len(middle):
+    if not cut_off[0]:
         return middle
-    way = middle[k + 4] - middle[k]
     run = run_mm(middle)
+    on = int(np.searchsorted(run, run[k] + _ON_FROM_THROAT_MM))
+    if on >= len(middle):
+        return middle
+    way = middle[on] - middle[k]
     straight = middle[k] - (run[k] - run[:k, None]) * way / np.hypot(*way)
     return np.concatenate([straight, middle[k:]])
 

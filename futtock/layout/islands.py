@@ -22,7 +22,8 @@ Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 ISLANDS = 2  # searches that run side by side and help each other; not tied to the machine
-MEETINGS = (0.3, 0.5, 0.7, 0.85)
+MEETINGS = (0.6, 0.8)
+_SHORT, _APART = 4.0, 0.5
 DEFAULT_ROUNDS = 2000
 PRICINGS = tuple(0.1 * q for q in range(1, 10))
 _REMEMBERED = 4000
@@ -50,15 +51,18 @@ class Island:
     seen_count: Ints
 
     def take(self, other: Island) -> None:
-        """Go on from another's best."""
-        self.items[:], self.count[:], self.left[:] = (
-            other.best_items,
-            other.best_count,
-            other.best_left,
-        )
+        """Go on from where another stands, and hold its best if it is better."""
+        self.items[:], self.count[:], self.left[:] = other.items, other.count, other.left
         if tuple(other.best) < tuple(self.best):
             self.best_items[:], self.best_count[:] = other.best_items, other.best_count
             self.best_left[:], self.best[:] = other.best_left, other.best
+
+    def stands(self, problem: Problem) -> float:
+        """What the present layout counts, with timbers not placed at the search's middle price."""
+        from futtock.layout import filling
+
+        cost, short = filling.cost_of(problem.patterns, problem.ground, self.count, self.left)
+        return float(cost + _SHORT * short)
 
     def keep(self) -> None:
         """The present layout is the best so far."""
@@ -217,10 +221,11 @@ def searched(
                 done = min(1.0, (clock() - start) / seconds)
             while meetings and done >= meetings[0]:
                 meetings.pop(0)
-                leader = min(islands, key=lambda i: tuple(i.best))
-                for island in islands:
-                    if island is not leader:
-                        island.take(leader)
+                values = [i.stands(problem) for i in islands]
+                first = int(np.argmin(values))
+                for island, value in zip(islands, values, strict=True):
+                    if value > values[first] + _APART:
+                        island.take(islands[first])
             if pricings and done >= pricings[0]:
                 pricings = [p for p in pricings if p > done]
                 for island in islands:

@@ -40,7 +40,7 @@ LEFT_OUT = Kind(
     "P111",
     _MISFIT,
     "a placement failed the exact check and was left out",
-    "Search again with a greater guard.",
+    "Search again, or lay it by hand where the grain can be looked at.",
 )
 
 WANTED_BY_NONE = Kind(
@@ -64,5 +64,11 @@ WISH_CLASH = Kind("P303", _DOUBT, "two wishes that cannot both be kept", "Take o
 
 TOO_FEW = Kind("P501", _DOUBT, "too few slabs measured", "Measure some of each stack first.")
 NO_SAMPLE = Kind("P502", _DOUBT, "a stack of which none is measured", "Measure a few of it.")
+NO_SHAPE = Kind(
+    "P503",
+    _MISFIT,
+    "timbers that no slab measured can give",
+    "Look for their shapes among the slabs not measured and measure those, or buy them.",
+)
 
 STOPPED = Kind("P401", _NOTE, "stopped before its time", "This is the best found until then.")

@@ -23,6 +23,7 @@ FINE_MM = 4.0  # boundary points that discs must cover
 TOUCH_MM = 9.0  # boundary points from which discs are grown
 COVER_MM = 0.7  # how far a boundary point may stand outside its disc
 CONTACT = 28  # points at which snugness is felt
+GRAIN_GUARD = 0.97  # share of the slope allowed that the search uses: the traces are rougher
 GRAIN_MM = 30.0  # between samples of grain
 
 
@@ -127,10 +128,10 @@ def _line(mould: Mould) -> tuple[Array, Array]:
 def _grain(line: Array, at: Array, settings: LaySettings) -> Array:
     d = np.gradient(line, axis=0)
     heading = np.arctan2(d[:, 1], d[:, 0])
-    steep = np.full(len(at), np.arctan(1.0 / settings.grain_slope))
+    steep = np.full(len(at), np.arctan(GRAIN_GUARD / settings.grain_slope))
     if settings.grain_slope_butts is not None:
         near = np.minimum(at, at[-1] - at) < settings.butt_zone_mm
-        steep[near] = np.arctan(1.0 / settings.grain_slope_butts)
+        steep[near] = np.arctan(GRAIN_GUARD / settings.grain_slope_butts)
     rows = np.c_[line, heading, steep]
     n = len(rows)
     first = [0, n - 1, n // 2]

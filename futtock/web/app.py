@@ -15,7 +15,19 @@ from starlette.staticfiles import StaticFiles
 from futtock.errors import FuttockError
 from futtock.job.office.office import NotYet, Office
 from futtock.job.office.secret import page_key
-from futtock.web import book, enough, frames, layout, lines, moulds, pages, rack, vessel, yard
+from futtock.web import (
+    book,
+    enough,
+    frames,
+    layout,
+    lines,
+    moulds,
+    pages,
+    rack,
+    vessel,
+    works,
+    yard,
+)
 from futtock.web.guard import LARGEST_BODY, Guard, own_form
 
 LOOPBACK = ("127.0.0.1", "localhost", "[::1]")
@@ -51,7 +63,7 @@ def make_app(
     app.state.office = office
     app.state.key = key
     app.add_middleware(Guard, hosts=hosts, key=key, largest_body=largest_body)
-    for room in (vessel, lines, frames, moulds, rack, layout, enough, yard, book):
+    for room in (vessel, lines, frames, moulds, rack, layout, enough, yard, book, works):
         app.include_router(room.router)
     app.add_api_route("/style.css", _style, include_in_schema=False)
     app.mount("/static", _Static(directory=_STATIC), name="static")

@@ -9,12 +9,14 @@ from __future__ import annotations
 import logging
 import threading
 from collections.abc import Callable
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, TypeVar
 
 from futtock.errors import FuttockError, Unreadable
 from futtock.findings import Finding, Kind, Severity
+from futtock.job.office.tasks import Tasks
 from futtock.job.whole import Job
 from futtock.progress import Progress
 
@@ -22,7 +24,7 @@ T = TypeVar("T")
 Key = tuple[tuple[str, int, int], ...]
 
 UNFORESEEN = Kind(
-    "J020",
+    "J030",
     Severity.FAULT,
     "A step came to an end that was not foreseen",
     "What is typed and kept stands. Change what was changed last, or try the step on the command "
@@ -93,6 +95,9 @@ class Sitting:
         self._at: Progress | None = None
         self._left = False
         self._changed = threading.Condition()
+        self._beside: dict[Any, Future[Any]] = {}
+        self._beside_lock = threading.Lock()
+        self._hands = ThreadPoolExecutor(1, "beside")
         self._thread = threading.Thread(target=self._run, name="office", daemon=True)
         self._thread.start()
 
@@ -133,6 +138,27 @@ class Sitting:
                         self.views.clear()
                     self.views[key] = draw()
         return self.views[key]  # type: ignore[no-any-return]
+
+    def later(self, key: Any, called: str, work: Callable[[], T]) -> T:
+        """What ``work`` gives, worked out beside; NotYet until then, and its error where it fails.
+
+        One piece of such work at a time: the rest wait for their turn.
+        """
+        with self._beside_lock:
+            if key in self.views:
+                return self.views[key]  # type: ignore[no-any-return]
+            if key not in self._beside:
+                self._beside[key] = self._hands.submit(work)
+            asked = self._beside[key]
+            if not asked.done():
+                raise NotYet(called, self.job_at())
+            del self._beside[key]
+        self.views[key] = asked.result()
+        return self.views[key]  # type: ignore[no-any-return]
+
+    def job_at(self) -> Progress | None:
+        """The progress told last."""
+        return self._at
 
     def leave(self) -> None:
         """Give up what is not done: the papers have changed."""
@@ -185,6 +211,7 @@ class Office:
 
     def __init__(self, folder: Path | str) -> None:
         self.folder = Path(folder)
+        self.tasks = Tasks(self.folder)
         self._lock = threading.Lock()
         self._key: Key | None = None
         self._sitting: Sitting | None = None

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from futtock.stock.slab import Slab
 
 ON_A_PAGE = 18
+WIDE_MM, NARROW_MM = 240.0, 96.0
 SORTS = ("name", "longest", "widest", "thickest", "most free", "driest")
 _writing = threading.Lock()
 
@@ -273,16 +274,16 @@ def _slab(sitting: Sitting, slab: Slab, here: tuple[Placement, ...]) -> SlabView
     )
 
 
-def slab_pictures(sitting: Sitting, slab: Slab, here: Sequence[Placement]) -> tuple[str, str]:
+def slab_pictures(
+    sitting: Sitting, slab: Slab, here: Sequence[Placement], *, narrow_only: bool = False
+) -> tuple[str, str]:
     """The slab with its placements, wide and narrow."""
     from futtock.drawing.slab import slab_picture
 
     moulds = {m.mark: m for m in sitting.job.moulds} if sitting.has("moulds") else {}
     known = [p for p in here if p.mark in moulds]
-    return (
-        inline(slab_picture(slab, known, moulds)),
-        inline(slab_picture(slab, known, moulds, width_mm=96.0, grain=False)),
-    )
+    wide = "" if narrow_only else inline(slab_picture(slab, known, moulds, width_mm=WIDE_MM))
+    return wide, inline(slab_picture(slab, known, moulds, width_mm=NARROW_MM, grain=False))
 
 
 def tape_blank(sitting: Sitting) -> TapeTyped:

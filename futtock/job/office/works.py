@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from futtock.job.whole import Job
-    from futtock.yard import YardState
+    from futtock.yard import Event, YardState
 
 _lock = threading.Lock()
 _read: dict[Path, tuple[int, YardState]] = {}
@@ -62,3 +62,14 @@ def laid_on(job: Job) -> dict[str, str]:
         return slab_of(Pile(job, ()).accepted)
     except FuttockError:
         return {}
+
+
+def events(folder: Path) -> list[Event]:
+    """Every record of the journal, in order."""
+    from futtock.yard import Journal, place_of
+
+    place = place_of(folder)
+    if isinstance(place, Path) and not place.exists():
+        return []
+    with Journal(place, create=False) as journal:
+        return journal.events()

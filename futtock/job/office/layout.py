@@ -1,0 +1,418 @@
+"""The layout's pages: what is accepted and proposed, one timber by hand, its ten best places."""
+
+from __future__ import annotations
+
+import json
+import threading
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+from futtock.errors import Misused, Unreadable
+from futtock.findings import Finding, Severity
+from futtock.job.accounts import counted
+from futtock.job.office.files import mould_of
+from futtock.job.office.rack import NARROW_MM, WIDE_MM, accepted, slab_pictures
+from futtock.job.office.said import show, slope
+
+if TYPE_CHECKING:
+    from futtock.job.office.office import Office, Sitting
+    from futtock.job.office.tasks import Outcome
+    from futtock.job.whole import Job
+    from futtock.layout.exact import Verdict
+    from futtock.layout.placement import Placement
+    from futtock.stock.slab import Slab
+
+_writing = threading.Lock()
+
+
+@dataclass(frozen=True)
+class Laid:
+    """A layout in figures and words."""
+
+    says: str
+    bound: str
+    figures: tuple[tuple[str, str, str], ...]
+    unplaced: tuple[str, ...]
+    percent: float
+    placed: int
+    timbers: int
+
+
+@dataclass(frozen=True)
+class UsedSlab:
+    """A slab that is begun, with what it gives."""
+
+    name: str
+    marks: tuple[str, ...]
+    locked: int
+
+
+@dataclass(frozen=True)
+class LayoutView:
+    """The layout's page."""
+
+    says: str
+    lead: str
+    accepted: Laid | None
+    proposed: Laid | None
+    changes: tuple[tuple[str, str, str, str], ...]
+    kind: str
+    slabs: tuple[UsedSlab, ...]
+    findings: tuple[Finding, ...]
+    failed: Outcome | None
+    spoiled: tuple[str, ...]
+    lost: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Pose:
+    """Where a timber is tried by hand."""
+
+    slab: str
+    turn_deg: float
+    x_mm: float
+    y_mm: float
+    mirrored: bool
+
+
+@dataclass(frozen=True)
+class HandView:
+    """One timber on one slab, with the verdict."""
+
+    mark: str
+    frame: int
+    pose: Pose | None
+    picture: str
+    narrow: str
+    good: bool
+    verdict: str
+    faults: tuple[str, ...]
+    figures: tuple[tuple[str, str, str], ...]
+    here: bool
+    locked: bool
+    scales: tuple[float, float]
+    slabs: tuple[str, ...]
+    others: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class PlaceRow:
+    """One of the best places."""
+
+    slab: str
+    pose: Pose
+    worst: str
+    snug: str
+    turned: bool
+    picture: str
+
+
+def layout_view(office: Office) -> LayoutView:
+    """What is accepted, what is proposed."""
+    sitting = office.sitting()
+    job = sitting.need("papers", "frames", "moulds")
+    timbers = len(job.moulds)
+    document = _document(job)
+    now = None if document is None else _laid(document, timbers)
+    kind, proposal = _proposal(office)
+    proposed = None
+    changes: tuple[tuple[str, str, str, str], ...] = ()
+    findings: tuple[Finding, ...] = ()
+    failed = None
+    if proposal is not None and proposal.document is not None:
+        proposed = _laid(proposal.document, timbers)
+        findings = tuple(f for f in proposal.findings if f.severity is not Severity.NOTE)
+        changes = tuple(
+            (c["mark"], c["was"] or "no place", c["now"] or "no place", c["why"])
+            for c in proposal.document.get("changes", ())
+        )
+    elif proposal is not None:
+        failed = proposal
+    placements = accepted(job)
+    used: dict[str, list[Placement]] = {}
+    for p in placements:
+        used.setdefault(p.slab, []).append(p)
+    slabs = tuple(
+        UsedSlab(name, tuple(p.mark for p in here), sum(p.locked for p in here))
+        for name, here in sorted(used.items())
+    )
+    says, lead = _answer(now, proposed, timbers, len(job.rack.slabs))
+    spoiled, lost = _troubles(job, set(used), {p.mark for p in placements})
+    return LayoutView(
+        says, lead, now, proposed, changes, kind, slabs, findings, failed, spoiled, lost
+    )
+
+
+def _answer(now: Laid | None, proposed: Laid | None, timbers: int, slabs: int) -> tuple[str, str]:
+    if proposed is not None:
+        return (
+            f"{proposed.placed} of {timbers} timbers have a place. Accept this layout?",
+            "Nothing is marked until you accept it; what is locked stays where it lies.",
+        )
+    if now is None:
+        if not slabs:
+            return "There is no slab to lay on.", "Put slabs on the rack first."
+        return (
+            f"Lay {timbers} timbers on {slabs} slabs.",
+            "The search tries every timber on every slab, and keeps the best layout it finds.",
+        )
+    if now.unplaced:
+        return (
+            f"{now.placed} of {timbers} timbers have a place.",
+            f"{counted(len(now.unplaced), 'timber')} go without: see what to buy, or lay again.",
+        )
+    return f"All {timbers} timbers have a place.", "Print the slabs' sheets, and mark them out."
+
+
+def _troubles(
+    job: Job, slabs: set[str], marks: set[str]
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Spoiled timbers and lost slabs of the journal that the accepted layout still counts on."""
+    from futtock.job.pile import Pile
+
+    if not slabs:
+        return (), ()
+    shown = Pile(job, ()).shown
+    return tuple(m for m in shown.spoiled if m in marks), tuple(s for s in shown.lost if s in slabs)
+
+
+def _proposal(office: Office) -> tuple[str, Outcome | None]:
+    """What a run or a healing gave and waits to be accepted."""
+    for kind in ("layout", "heal"):
+        found = office.tasks.outcome(kind)
+        if found is not None and office.tasks.running(kind) is None:
+            return kind, found
+    return "layout", None
+
+
+def _document(job: Job) -> dict[str, Any] | None:
+    from futtock.job.pile import ACCEPTED
+
+    try:
+        found = json.loads((job.folder / ACCEPTED).read_text("utf-8"))
+    except FileNotFoundError:
+        return None
+    except (OSError, ValueError) as error:
+        raise Unreadable(f"{ACCEPTED} cannot be read: {error}.") from None
+    return found if isinstance(found, dict) else None
+
+
+def _laid(document: dict[str, Any], timbers: int) -> Laid:
+    placed = len(document["placements"])
+    bound = document.get("bound") or {}
+    words = ""
+    if bound.get("value"):
+        words = (
+            f"No layout of these timbers can begin less than {bound['value']:.1f} m² of sound "
+            f"wood. This one begins {bound['reached']:.1f} m², so at most "
+            f"{100 * bound['gap']:.0f} % of it could still be saved."
+        )
+    figures = [(str(document["slabs_used"]), "", "slabs begun")]
+    if document.get("yield"):
+        figures.append((f"{100 * document['yield']:.1f}", "%", "yield of the slabs begun"))
+    slopes = [p["slope_worst"] for p in document["placements"]]
+    if slopes:
+        figures.append((slope(max(slopes)), "", "steepest grain"))
+    return Laid(
+        f"{placed} of {timbers} timbers have a place",
+        words,
+        tuple(figures),
+        tuple(document.get("unplaced", ())),
+        round(100 * placed / max(timbers, 1), 1),
+        placed,
+        timbers,
+    )
+
+
+def accept(office: Office) -> str:
+    """Take the proposed layout as the accepted one; in words."""
+    from futtock.job.papers import Written
+    from futtock.job.pile import ACCEPTED
+
+    _, proposal = _proposal(office)
+    if proposal is None or proposal.document is None:
+        raise Misused("There is no layout that waits to be accepted.")
+    document = {k: v for k, v in proposal.document.items() if k != "changes"}
+    with _writing:
+        Written(office.folder).put(ACCEPTED, json.dumps(document, indent=1) + "\n")
+    office.tasks.forget("layout")
+    office.tasks.forget("heal")
+    return "The layout is accepted."
+
+
+def discard(office: Office) -> str:
+    """Throw the proposed layout away; in words."""
+    for kind in ("layout", "heal"):
+        office.tasks.forget(kind)
+    return "That layout is thrown away; what was accepted before stands."
+
+
+def best_places(sitting: Sitting, mark: str) -> tuple[PlaceRow, ...]:
+    """The ten best places for a timber beside what is laid out; NotYet while they are sought."""
+    job = sitting.need("papers", "frames", "moulds")
+    mould_of(job, mark)
+    taken = accepted(job)
+    key = ("best", mark, tuple((p.mark, p.slab, p.turn_deg, p.shift_mm) for p in taken))
+    return sitting.later(key, f"search for places for {mark}", lambda: _best(sitting, mark))
+
+
+def _best(sitting: Sitting, mark: str) -> tuple[PlaceRow, ...]:
+    from futtock.job.pile import Pile
+
+    job = sitting.job
+    style = job.stated.vessel.show
+    rows = []
+    for place in Pile(job).best_places(mark):
+        p = place.placement
+        narrow = slab_pictures(sitting, job.rack[p.slab], [p], narrow_only=True)[1]
+        rows.append(
+            PlaceRow(
+                p.slab, _pose(p), slope(p.slope_worst), show(place.snug_mm, style), p.mirrored,
+                narrow,
+            )
+        )  # fmt: skip
+    return tuple(rows)
+
+
+def _pose(p: Placement) -> Pose:
+    return Pose(p.slab, p.turn_deg, p.shift_mm[0], p.shift_mm[1], p.mirrored)
+
+
+def hand_view(sitting: Sitting, mark: str, pose: Pose | None) -> HandView:
+    """A timber where it is tried, or where it lies now."""
+    job = sitting.need("papers", "frames", "moulds")
+    mould = mould_of(job, mark)
+    taken = accepted(job)
+    mine = next((p for p in taken if p.mark == mark), None)
+    if pose is None and mine is not None:
+        pose = _pose(mine)
+    names = tuple(s.name for s in job.rack.slabs)
+    frame = mould.frame or 0
+    if pose is None:
+        return HandView(
+            mark, frame, None, "", "", False, "", (), (), False, False, (1.0, 1.0), names, ()
+        )
+    tried = placed(sitting, mark, pose)
+    slab = job.rack[pose.slab]
+    verdict = judged(sitting, tried)
+    beside = [p for p in taken if p.slab == pose.slab and p.mark != mark]
+    wide, narrow = slab_pictures(sitting, slab, [*beside, tried])
+    style = job.stated.vessel.show
+    figures = [
+        (slope(verdict.slope_worst), "", "steepest grain"),
+        (slope(verdict.slope_mean), "", "mean"),
+    ]
+    if verdict.gap_mm < 1e6:
+        figures.append((show(verdict.gap_mm, style), "", "to its neighbour"))
+    here = mine is not None and _pose(mine) == pose
+    words = "It may lie here." if verdict.passes else "It may not lie here."
+    return HandView(
+        mark, frame, pose, wide, narrow, verdict.passes, words,
+        tuple(f.says for f in verdict.faults), tuple(figures), here,
+        bool(mine and mine.locked), _scales(slab), names, tuple(p.mark for p in beside),
+    )  # fmt: skip
+
+
+def _scales(slab: Slab) -> tuple[float, float]:
+    """Millimetres of the slab in one of the wide and of the narrow picture."""
+    import numpy as np
+
+    every = [slab.top_mm, slab.bottom_mm]
+    every += [f for f in (slab.face_top_mm, slab.face_bottom_mm) if f is not None]
+    span = float(np.ptp(np.vstack(every)[:, 0]))
+    return max(span / WIDE_MM, 0.1), max(span / NARROW_MM, 0.1)
+
+
+def placed(sitting: Sitting, mark: str, pose: Pose) -> Placement:
+    """The placement that a pose means, its slopes not read yet."""
+    from futtock.layout.placement import Placement
+
+    return Placement(
+        mark, pose.slab, pose.turn_deg, (pose.x_mm, pose.y_mm), pose.mirrored, 0.0, 0.0
+    )
+
+
+def judged(sitting: Sitting, tried: Placement) -> Verdict:
+    """The exact verdict on a placement among the accepted ones."""
+    from futtock.job.pile import Pile
+
+    return Pile(sitting.job).judge(tried)
+
+
+def laid_in_middle(sitting: Sitting, mark: str, slab: str) -> Pose:
+    """A pose to begin with: along the slab, middle on middle."""
+    import numpy as np
+
+    job = sitting.need("papers", "frames", "moulds")
+    mould, ring = mould_of(job, mark), job.rack[slab].top_mm
+    tried = placed(sitting, mark, Pose(slab, 0.0, 0.0, 0.0, False))
+    outline = tried.lay(mould.outline_up_mm)
+    middle = (ring.min(axis=0) + ring.max(axis=0)) / 2
+    x, y = (middle - (outline.min(axis=0) + outline.max(axis=0)) / 2).tolist()
+    assert np.isfinite([x, y]).all()
+    return Pose(slab, 0.0, round(x, 1), round(y, 1), False)
+
+
+def put_by_hand(sitting: Sitting, mark: str, pose: Pose) -> str:
+    """Put a timber here in the accepted layout, locked; in words.
+
+    Raises
+    ------
+    Misused
+        Where the verdict is against it.
+    """
+    tried = placed(sitting, mark, pose)
+    verdict = judged(sitting, tried)
+    if not verdict.passes:
+        raise Misused(f"{mark} may not lie there: {'; '.join(f.says for f in verdict.faults)}.")
+    firm = replace(
+        tried, slope_mean=verdict.slope_mean, slope_worst=verdict.slope_worst, locked=True
+    )
+    _change(sitting.job, lambda many: [*(p for p in many if p.mark != mark), firm])
+    return f"{mark} lies on {pose.slab}, locked."
+
+
+def lock(sitting: Sitting, mark: str, locked: bool) -> str:
+    """Lock a timber where it lies, or free it; in words."""
+    job = sitting.need("papers", "frames", "moulds")
+    if mark not in {p.mark for p in accepted(job)}:
+        raise Misused(f"{mark[:40]} has no place yet.")
+    _change(job, lambda many: [replace(p, locked=locked) if p.mark == mark else p for p in many])
+    return f"{mark} is locked where it lies." if locked else f"{mark} may move again."
+
+
+def take_off(sitting: Sitting, mark: str) -> str:
+    """Take a timber off its slab; in words."""
+    job = sitting.need("papers", "frames", "moulds")
+    if mark not in {p.mark for p in accepted(job)}:
+        raise Misused(f"{mark[:40]} has no place yet.")
+    _change(job, lambda many: [p for p in many if p.mark != mark])
+    return f"{mark} is taken off its slab."
+
+
+def _change(job: Job, change: Any) -> None:
+    """The accepted layout with its placements changed, its figures made to fit."""
+    from futtock.job.papers import Written
+    from futtock.job.pile import ACCEPTED, Pile
+    from futtock.layout.document import layout_json
+    from futtock.layout.placement import Bound, Layout
+    from futtock.stock.rack import areas_m2
+
+    with _writing:
+        before = _document(job) or {}
+        many = tuple(change(Pile(job, ()).accepted))
+        moulds = {m.mark: m for m in job.moulds}
+        used = {p.slab for p in many}
+        begun = areas_m2(s for s in job.rack.slabs if s.name in used)[1]
+        got = sum(moulds[p.mark].square_m2 for p in many if p.mark in moulds)
+        there = {p.mark for p in many}
+        layout = Layout(
+            many,
+            tuple(m.mark for m in job.moulds if m.mark not in there),
+            len(used),
+            got / begun if begun else 0.0,
+            Bound("", 0.0, 0.0),
+            float(before.get("seconds") or 0.0),
+        )
+        document = {**layout_json(layout), "by_hand": True}
+        Written(job.folder).put(ACCEPTED, json.dumps(document, indent=1) + "\n")

@@ -189,7 +189,8 @@ def main() -> None:
         print(
             f"{seed:4d} {hard.floor:9s} {hard.like_wood!s:5s} {hard.shadow:4.1f} {hard.bark:4.1f} "
             f"{hard.sap:4.1f} {whole:6.1f} {far:5.0f} {after:6.1f} {inner:6.1f} "
-            f"{np.median(off):5.2f} {np.percentile(off, 95):5.1f} {sure:5.2f} {met[0]}/{met[1]}+{met[2]} {seconds:6.1f}",
+            f"{np.median(off):5.2f} {np.percentile(off, 95):5.1f} {sure:5.2f} "
+            f"{met[0]}/{met[1]}+{met[2]} {seconds:6.1f}",
             flush=True,
         )
     table = np.array(rows)

@@ -1,8 +1,8 @@
 """Photographs of invented slabs, rendered with known truth, the same for the same seed.
 
 A plane is painted in millimetres (slab, bark, sapwood, rings that flow round knots, cards, floor
-with clutter, shadow) and seen through a camera with perspective, lens, blur, noise and JPEG. Light adds
-up in linear values and is encoded as sRGB, as a phone does: blur then eats into dark squares.
+with clutter, shadow) and seen through a camera with perspective, lens, blur, noise and JPEG. Light
+adds up in linear values and is encoded as sRGB, as a phone does: blur then eats into dark squares.
 """
 
 from __future__ import annotations

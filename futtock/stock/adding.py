@@ -1,16 +1,25 @@
-"""Adding to the rack what was measured by tape."""
+"""Adding to the rack what was measured by tape or photographed."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from futtock.errors import Unreadable
 from futtock.findings import Finding, Severity
+from futtock.progress import Report, quiet
 from futtock.stock.rack import Rack, added
 from futtock.stock.slab import Slab
 from futtock.stock.tape import read_tape
 from futtock.stock.taped import taped_slab
 from futtock.vessel.papers import Papers
+
+if TYPE_CHECKING:
+    from futtock.stock.photo.correction import Touch
+    from futtock.stock.photo.photograph import Photographed, PhotoSettings
+
+_QUALITY = 88
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,3 +58,70 @@ def add_taped(rack: Rack, papers: Papers, file: str, unit: str = "mm") -> Additi
         rack = more
         new.append(more.slabs[-1])
     return Addition(rack, tuple(new), tuple(noticed))
+
+
+@dataclass(frozen=True, slots=True)
+class PhotoAddition:
+    """A slab by photograph, the rack with it, its portrait as a JPEG file, and what was noticed."""
+
+    rack: Rack
+    slab: Slab
+    portrait_jpeg: bytes
+    photographed: Photographed
+    findings: tuple[Finding, ...]
+
+
+def add_photographed(
+    rack: Rack,
+    content: bytes,
+    named: Slab,
+    settings: PhotoSettings | None = None,
+    touches: Iterable[Touch] = (),
+    file: str = "photo",
+    report: Report = quiet,
+) -> PhotoAddition:
+    """The rack with a photographed slab added.
+
+    Parameters
+    ----------
+    content
+        The picture file.
+    named
+        What is known of the slab apart from the picture: name, species, thickness, moisture,
+        stack, the file its portrait will be kept under. Its outlines are not used.
+    touches
+        Corrections, in the axes of the portrait, applied before it is added.
+
+    Raises
+    ------
+    Unreadable
+        As :func:`futtock.stock.photo.photograph.photograph`, or where the name is taken. Nothing
+        is written either way.
+    """
+    import cv2
+
+    from futtock.stock.photo.correction import corrected
+    from futtock.stock.photo.photograph import PhotoSettings, photo_slab, photograph
+
+    settings = settings or PhotoSettings()
+    got = photograph(content, settings, file, report)
+    marks, refused = corrected(got.marks(settings.accept), touches, got.portrait)
+    origin, scale = got.portrait.origin_mm, got.portrait.mm_per_px
+    slab = photo_slab(
+        named.name,
+        named.species,
+        named.thickness_mm,
+        marks,
+        moisture_percent=named.moisture_percent,
+        moisture_date=named.moisture_date,
+        stack=named.stack,
+        price=named.price,
+        note=named.note,
+        portrait=named.portrait,
+        portrait_at=(origin[0], origin[1], scale) if named.portrait else None,
+    )
+    more = added(rack, slab)
+    noticed = (*got.findings, *refused, *more.findings[len(rack.findings) :])
+    done, packed = cv2.imencode(".jpg", got.portrait.picture, [cv2.IMWRITE_JPEG_QUALITY, _QUALITY])
+    jpeg = packed.tobytes() if done else b""
+    return PhotoAddition(more, more.slabs[-1], jpeg, got, tuple(noticed))

@@ -20,6 +20,7 @@ FaceOfFlaw = Literal["top", "bottom", "both"]
 KEYS = (
     "name", "species", "thickness_mm", "moisture_percent", "moisture_date", "top", "bottom",
     "face_top", "face_bottom", "grain", "defects", "stack", "measured", "price", "note", "portrait",
+    "portrait_at",
 )  # fmt: skip
 FACES = ("top", "bottom", "both")
 _FEWEST = 3
@@ -31,6 +32,7 @@ class _Reading:
     def __init__(self, file: str, name: str) -> None:
         self.file, self.name = file, name
         self.findings: list[Finding] = []
+        self.clockwise: list[str] = []
 
     def say(self, kind: Kind, message: str, key: str, read: object, expected: str) -> None:
         self.findings.append(
@@ -96,8 +98,7 @@ class _Reading:
             self.say(kinds.TOO_FEW, said, key, f"{len(points)} points", "3 points or more")
             return None
         if signed_area_mm2(points) < 0:
-            said = f"{key} runs clockwise."
-            self.say(kinds.CLOCKWISE, said, key, "clockwise", "anticlockwise from above")
+            self.clockwise.append(key)
         return _frozen(anticlockwise(points))
 
 
@@ -147,6 +148,10 @@ def read_entry(entry: object, file: str, position: int) -> tuple[Slab | None, li
         key: reading.ring(entry[key], key) if entry.get(key) is not None else None
         for key in ("face_top", "face_bottom")
     }
+    if reading.clockwise:
+        keys = reading.clockwise
+        said = f"{', '.join(keys)} {'run' if len(keys) > 1 else 'runs'} clockwise."
+        reading.say(kinds.CLOCKWISE, said, keys[0], "clockwise", "anticlockwise from above")
     measured = entry.get("measured", True)
     if not isinstance(measured, bool):
         reading.say(
@@ -171,6 +176,7 @@ def read_entry(entry: object, file: str, position: int) -> tuple[Slab | None, li
         note=reading.text(entry, "note") or "",
         moisture_date=reading.text(entry, "moisture_date"),
         portrait=reading.text(entry, "portrait"),
+        portrait_at=_placed(reading, entry.get("portrait_at")),
     )
     usable = named and species is not None and thickness is not None
     usable = usable and top is not None and bottom is not None
@@ -193,6 +199,16 @@ def _grain(reading: _Reading, value: Any) -> tuple[Array, ...]:
             reading.say(kinds.GRAIN_SHORT, said, f"grain[{k}]", given, "two points or more")
         lines.append(_frozen(line))
     return tuple(lines)
+
+
+def _placed(reading: _Reading, value: Any) -> tuple[float, float, float] | None:
+    if value is None:
+        return None
+    if isinstance(value, list) and len(value) == 3 and all(map(_is_number, value)) and value[2] > 0:
+        return float(value[0]), float(value[1]), float(value[2])
+    said = "portrait_at is not a place and a scale."
+    reading.say(kinds.KEY_WRONG, said, "portrait_at", value, "[x, y, mm a pixel]")
+    return None
 
 
 def _flaws(reading: _Reading, value: Any) -> tuple[Flaw, ...]:
@@ -251,7 +267,12 @@ def slab_entry(slab: Slab) -> dict[str, Any]:
     if slab.stack:
         entry["stack"] = slab.stack
     entry["measured"] = slab.measured
-    more = {"price": _plain(slab.price), "note": slab.note or None, "portrait": slab.portrait}
+    more: dict[str, Any] = {
+        "price": _plain(slab.price),
+        "note": slab.note or None,
+        "portrait": slab.portrait,
+        "portrait_at": [_plain(v) for v in slab.portrait_at] if slab.portrait_at else None,
+    }
     return entry | {key: value for key, value in more.items() if value is not None}
 
 

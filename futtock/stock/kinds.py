@@ -8,7 +8,9 @@ from futtock.findings import Kind, Severity
 
 _FAULT, _MISFIT, _DOUBT, _NOTE = Severity.FAULT, Severity.MISFIT, Severity.DOUBT, Severity.NOTE
 
-NO_FILE = Kind("S001", _FAULT, "no rack file", "Write slabs.json, or slabs/*.json, or add slabs.")
+NO_RACK = Kind(
+    "S001", _NOTE, "no rack yet", "Write slabs.json, or slabs/*.json, or add slabs: 'rack add'."
+)
 NOT_JSON = Kind("S002", _FAULT, "not JSON", "Mend the place named, or take back the last change.")
 NOT_A_SLAB = Kind(
     "S003", _FAULT, "not a slab", 'A rack is a list of slabs, each in braces: {"name": ...}.'
@@ -19,6 +21,10 @@ NAME_TWICE = Kind(
     "S006", _MISFIT, "two slabs of one name", "Give each slab a name of its own, chalked on it."
 )
 KEY_UNKNOWN = Kind("S007", _NOTE, "key not known", "It is kept as written; check its spelling.")
+
+NO_FILE = Kind(
+    "S008", _FAULT, "rack file cannot be opened", "See that the file is there and may be read."
+)
 
 CROSSES = Kind(
     "S101",

@@ -89,7 +89,7 @@ def read_rack(path: Path) -> Rack:
         files = (path,)
     if not files:
         name = str(path / "slabs.json")
-        return Rack((), (kinds.NO_FILE.found("there is no rack file.", file=name),))
+        return Rack((), (kinds.NO_RACK.found("there is no rack yet.", file=name),))
     findings: list[Finding] = []
     entries: list[Entry] = []
     for file in files:

@@ -43,7 +43,8 @@ class Slab:
     holds traced lines, each (m, 2); ``grain_guessed`` is True where there were none and the
     outline's middle line stands in. Rings anticlockwise, first point not repeated.
     ``price`` is for the whole slab; ``moisture_date`` the day it was metered, as YYYY-MM-DD;
-    ``portrait`` the file of its rectified photograph, beside the rack.
+    ``portrait`` the file of its rectified photograph, beside the rack, and ``portrait_at`` where
+    it lies: x and y of the middle of its lower left pixel, and millimetres a pixel.
     """
 
     name: str
@@ -63,3 +64,4 @@ class Slab:
     note: str = ""
     moisture_date: str | None = None
     portrait: str | None = None
+    portrait_at: tuple[float, float, float] | None = None

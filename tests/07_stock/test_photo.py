@@ -13,6 +13,7 @@ import shapely
 from photo_scene import Hardness, render
 
 from futtock.errors import Misused, Unreadable
+from futtock.stock.adding import add_photographed
 from futtock.stock.inspect import inspect_slab
 from futtock.stock.photo.blemish import propose
 from futtock.stock.photo.cards import (
@@ -41,6 +42,7 @@ from futtock.stock.rack import rack_from_text, rack_of, rack_text
 from futtock.stock.slab import Flaw
 
 PHOTOS = Path(__file__).parents[1] / "data" / "photos"
+BOX = np.array([[0, 0], [1000, 0], [1000, 200], [0, 200]], float)
 CREDIT = "Wood surface photographs: P. Kodytek, A. Bodzas, P. Bilik, VSB-TUO, CC BY 4.0"
 
 
@@ -237,6 +239,25 @@ def test_the_slab_joins_the_rack(got):
     back = rack_from_text(rack_text(rack_of([slab])))
     assert back["P-1"].flaws[0].kind == got.proposed[0].kind
     assert shapely.Polygon(slab.top_mm).area < shapely.Polygon(slab.face_top_mm).area
+
+
+def test_a_photograph_is_added_with_its_portrait(scene):
+    """Content in, rack and portrait out; where the portrait lies is kept with the slab."""
+    named = photo_slab(
+        "P-2", "white oak", 70.0, Marks(BOX, BOX, (), (), ()), portrait="photos/P-2.jpg"
+    )
+    settings = PhotoSettings(lie="face", portrait_mm=3.0, accept=True)
+    done = add_photographed(rack_of([]), encoded(scene.image), named, settings)
+    assert [s.name for s in done.rack.slabs] == ["P-2"]
+    picture = cv2.imdecode(np.frombuffer(done.portrait_jpeg, np.uint8), cv2.IMREAD_COLOR)
+    assert picture.shape == done.photographed.portrait.picture.shape
+    back = rack_from_text(rack_text(done.rack))["P-2"]
+    assert back.portrait == "photos/P-2.jpg"
+    x, y, scale = back.portrait_at
+    column, row = done.photographed.portrait.pixels(np.array([x, y]))
+    assert (column, row, scale) == (0, picture.shape[0] - 1, 3.0)
+    with pytest.raises(Unreadable, match="of that name"):
+        add_photographed(done.rack, encoded(scene.image), named, settings)
 
 
 # corrections

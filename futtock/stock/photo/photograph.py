@@ -76,8 +76,9 @@ class PhotoSettings:
 class Photographed:
     """What a photograph gave of one face.
 
-    ``face``, ``proposed`` and ``grain`` are in the axes of the ``portrait`` and its ``plane``: x
-    along the slab, y to its left. ``adjusted`` has axes of its own, those of one of the cards. ``grain_mm`` are the lines traced from ``seen``, where it is sure.
+    ``face``, ``proposed`` and ``grain_mm`` are in the axes of the ``portrait`` and its ``plane``:
+    x along the slab, y to its left. ``adjusted`` has axes of its own, those of one of the cards.
+    ``grain_mm`` are the lines traced from ``seen``, where it is sure.
     """
 
     portrait: Portrait

@@ -23,6 +23,7 @@ from futtock.web import (
     lines,
     moulds,
     pages,
+    papers,
     rack,
     vessel,
     works,
@@ -63,7 +64,7 @@ def make_app(
     app.state.office = office
     app.state.key = key
     app.add_middleware(Guard, hosts=hosts, key=key, largest_body=largest_body)
-    for room in (vessel, lines, frames, moulds, rack, layout, enough, yard, book, works):
+    for room in (vessel, lines, frames, moulds, rack, layout, enough, yard, book, works, papers):
         app.include_router(room.router)
     app.add_api_route("/style.css", _style, include_in_schema=False)
     app.mount("/static", _Static(directory=_STATIC), name="static")

@@ -85,6 +85,7 @@ def refused(error: FuttockError) -> Told:
 
 def _says(office: Office) -> dict[str, str]:
     from futtock.job.office.lines import lines_view
+    from futtock.job.office.works import laid_on, yard_state
 
     sitting = office.sitting()
     job = sitting.job
@@ -98,4 +99,10 @@ def _says(office: Office) -> dict[str, str]:
         out["frames"] = f"{len(job.framing.frames)} drawn"
     if sitting.has("moulds"):
         out["moulds"] = str(len(job.moulds))
+    if sitting.has("papers"):
+        laid = len(laid_on(job))
+        out["layout"] = f"{laid} placed" if laid else ""
+        frames = yard_state(office.folder).frames.values()
+        standing = sum(f.has("standing") for f in frames)
+        out["yard"] = f"{standing} standing" if frames else ""
     return out

@@ -173,8 +173,14 @@ def _forecast(sitting: Sitting) -> ForecastView:
         inline(burn_up_picture(found)),
         figures,
         tuple(found.order[:12]),
-        tuple(f"One more of {g.what} would gain some {g.days:.0f} days." for g in found.gains[:3]),
         tuple(
-            f"Work waits {h.waited_hours:.0f} hours in all for {h.what}." for h in found.holdups[:3]
+            f"One more of {g.what} would gain some {g.days:.0f} days."
+            for g in found.gains[:3]
+            if g.days >= 1
+        ),
+        tuple(
+            f"Work waits {h.waited_hours:.0f} hours in all for {h.what}."
+            for h in found.holdups[:3]
+            if h.waited_hours >= 1
         ),
     )

@@ -1,0 +1,171 @@
+"""Her papers in the browser: begun, read with their findings beside them, and written."""
+
+from __future__ import annotations
+
+import tempfile
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from futtock.errors import Misused, Unreadable
+from futtock.findings import Finding, Severity
+from futtock.job.papers import Written
+from futtock.job.whole import KEPT
+
+if TYPE_CHECKING:
+    from futtock.job.office.office import Sitting
+
+PAPERS = (
+    ("vessel.toml", "Her statement", "Every setting, each explained where a fresh folder is made."),
+    ("offsets.csv", "Table of offsets", "line,at, then the stations; feet-inches-eighths or mm."),
+    ("ends.csv", "Ends", "line,x,y,z: rabbet of stem and post, the sheer's ends, the transom."),
+    (
+        "mends.csv",
+        "Mends",
+        "line,station,value,why: figures put right.",
+    ),
+    ("futtocks.csv", "Futtocks", "frame,layer,side,butt: where timbers are butted by hand."),
+    ("as_built.csv", "As built", "Points measured on standing frames."),
+)
+LARGEST = 1_000_000
+_BEFORE = "before"
+
+
+@dataclass(frozen=True)
+class PaperView:
+    """One paper, to be read and written."""
+
+    name: str
+    title: str
+    about: str
+    text: str
+    there: bool
+    binary: bool
+    findings: tuple[Finding, ...]
+    earlier: bool
+
+
+@dataclass(frozen=True)
+class PaperRow:
+    """One paper in the list: how many lines, how many questions."""
+
+    name: str
+    title: str
+    about: str
+    lines: int
+    asked: int
+
+
+def begun(folder: Path) -> bool:
+    """Whether there is a vessel here."""
+    return (folder / "vessel.toml").is_file()
+
+
+def begin(folder: Path, demo: bool) -> str:
+    """Make the folder's papers; in words.
+
+    Raises
+    ------
+    Misused
+        Where there is one of them already.
+    """
+    from futtock.vessel import write_new
+
+    written = write_new(folder, demo=demo)
+    return f"Made {', '.join(p.name for p in written)}."
+
+
+def papers_list(sitting: Sitting) -> tuple[PaperRow, ...]:
+    """Every paper that may be written here."""
+    found = _findings(sitting)
+    rows = []
+    for name, title, about in PAPERS:
+        path = sitting.job.folder / name
+        lines = 0
+        if path.is_file():
+            try:
+                lines = len(path.read_text("utf-8-sig").splitlines())
+            except (OSError, UnicodeDecodeError):
+                lines = 0
+        rows.append(PaperRow(name, title, about, lines, sum(f.file == name for f in found)))
+    return tuple(rows)
+
+
+def paper_view(sitting: Sitting, name: str, typed: str | None = None) -> PaperView:
+    """One paper as it stands, or as it was typed with what is found in that."""
+    title, about = _known(name)
+    folder = sitting.job.folder
+    path = folder / name
+    text, binary = "", False
+    if path.is_file():
+        try:
+            text = path.read_text("utf-8-sig")
+        except (OSError, UnicodeDecodeError):
+            binary = True
+    if typed is None:
+        found = tuple(f for f in _findings(sitting) if f.file == name)
+    else:
+        text, found = typed, tried(folder, name, typed)
+    earlier = (folder / KEPT / _BEFORE / name).is_file()
+    return PaperView(name, title, about, text, path.is_file(), binary, found, earlier)
+
+
+def write(sitting: Sitting, name: str, text: str) -> str:
+    """Write a paper, keeping the one before; in words."""
+    _known(name)
+    folder = sitting.job.folder
+    text = text.replace("\r\n", "\n")
+    if len(text.encode()) > LARGEST:
+        raise Misused(f"{name} has more than {LARGEST // 1_000_000} MB.")
+    path = folder / name
+    if path.is_file():
+        Written(folder / KEPT / _BEFORE).put(name, path.read_bytes())
+    Written(folder).put(name, text if text.endswith("\n") or not text else text + "\n")
+    faults = sum(f.severity is Severity.FAULT for f in tried(folder, name, text))
+    if faults:
+        return f"{name} is written; {faults} of its lines cannot be read yet."
+    return f"{name} is written."
+
+
+def put_back(sitting: Sitting, name: str) -> str:
+    """Put back the paper as it was before it was last written; in words."""
+    _known(name)
+    folder = sitting.job.folder
+    try:
+        before = (folder / KEPT / _BEFORE / name).read_bytes()
+        now = (folder / name).read_bytes()
+    except OSError:
+        raise Misused(f"There is no earlier {name}.") from None
+    Written(folder / KEPT / _BEFORE).put(name, now)
+    Written(folder).put(name, before)
+    return f"{name} is as it was before."
+
+
+def tried(folder: Path, name: str, text: str) -> tuple[Finding, ...]:
+    """What would be found if a paper read so, the others as they are."""
+    from futtock.vessel import read_folder
+
+    with tempfile.TemporaryDirectory() as beside:
+        for other, _, _ in PAPERS:
+            path = folder / other
+            if other != name and path.is_file():
+                (Path(beside) / other).write_bytes(path.read_bytes())
+        (Path(beside) / name).write_text(text, encoding="utf-8")
+        found = read_folder(Path(beside)).findings
+    return tuple(f for f in found if f.file == name)
+
+
+def _findings(sitting: Sitting) -> tuple[Finding, ...]:
+    if not begun(sitting.job.folder):
+        return ()
+    try:
+        return sitting.need("papers").stated_findings
+    except Unreadable as error:
+        return error.findings
+
+
+def _known(name: str) -> tuple[str, str]:
+    for known, title, about in PAPERS:
+        if known == name:
+            return title, about
+    raise Misused("There is no such paper.")

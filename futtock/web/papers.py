@@ -1,0 +1,53 @@
+"""Her papers: begun, read, written."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from fastapi import APIRouter, Form, Request
+from starlette.responses import Response
+
+from futtock.job.office import folder
+from futtock.web.pages import Desk, Sat, go, page
+
+router = APIRouter()
+Paper = Literal[
+    "vessel.toml", "offsets.csv", "ends.csv", "mends.csv", "futtocks.csv", "as_built.csv"
+]
+
+
+@router.post("/begin")
+def begin(
+    request: Request, desk: Desk, what: Annotated[Literal["blank", "demo"], Form()]
+) -> Response:
+    """Make the papers of a folder that has none."""
+    said = folder.begin(desk.folder, what == "demo")
+    return go(request, "/" if what == "demo" else "/papers", said)
+
+
+@router.get("/papers")
+def papers(request: Request, sitting: Sat) -> Response:
+    """Every paper that may be written here."""
+    return page(request, "papers.html", "vessel", papers=folder.papers_list(sitting))
+
+
+@router.get("/papers/{name}")
+def paper(request: Request, sitting: Sat, name: Paper) -> Response:
+    """One paper with what is found in it."""
+    return page(request, "paper.html", "vessel", view=folder.paper_view(sitting, name))
+
+
+@router.post("/papers/{name}")
+def written(
+    request: Request,
+    sitting: Sat,
+    name: Paper,
+    do: Annotated[Literal["write", "try", "back"], Form()],
+    text: Annotated[str, Form(max_length=1_000_000)] = "",
+) -> Response:
+    """Write a paper, try what is typed, or put the earlier one back."""
+    if do == "try":
+        return page(request, "paper.html", "vessel", view=folder.paper_view(sitting, name, text))
+    if do == "back":
+        return go(request, f"/papers/{name}", folder.put_back(sitting, name))
+    return go(request, f"/papers/{name}", folder.write(sitting, name, text))

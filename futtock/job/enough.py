@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from futtock.errors import Misused
 from futtock.findings import Finding, Kind, Severity
@@ -19,7 +19,9 @@ from futtock.job.whole import Job
 from futtock.progress import Report
 
 if TYPE_CHECKING:
-    from futtock.layout.enough import Enough, EnoughSettings
+    from futtock.layout.alike import Alike
+    from futtock.layout.drawn import EnoughSettings
+    from futtock.layout.enough import Enough
     from futtock.layout.problem import Problem
     from futtock.stock.slab import Slab
 
@@ -29,6 +31,9 @@ COUNT_SHORT = Kind(
     "A stack is said to hold fewer slabs than are measured of it",
     "Count the stack again; what is measured is taken to be all of it.",
 )
+
+LIKE = 3
+"""Slabs made over from each that is measured."""
 
 _COUNT = re.compile(r"\s*(\d+)\s*")
 _BULK = re.compile(r"\s*(\d+(?:\.\d+)?)\s*(m3|m³|bd ?ft|board feet|board ft)\s*", re.IGNORECASE)
@@ -129,7 +134,15 @@ class Stocktaking:
         done = set(self.pile.shown.cut)
         wanted = [m for m in self.job.moulds if m.mark not in done]
         store = FolderStore(self.job.folder / ".futtock" / "poses")
-        return prepare(wanted, self.measured, self.pile.settings, self.job.report, store=store)
+        slabs = (*self.measured, *self.like.slabs)
+        return prepare(wanted, slabs, self.pile.settings, self.job.report, store=store)
+
+    @cached_property
+    def like(self) -> Alike:
+        """Slabs like those measured, that stand for the unmeasured; none where all are measured."""
+        from futtock.layout.alike import alike
+
+        return alike(self.measured, LIKE if any(s.unmeasured for s in self.stacks) else 0)
 
 
 def _slabs_said(name: str, said: str, bulk: Sequence[float]) -> int:
@@ -183,7 +196,14 @@ def enough(
     job = Job(folder, report)
     taking = Stocktaking(job, read_stacks(stacks), slabs)
     rest = {s.name: s.unmeasured for s in taking.stacks}
-    answer = ask(taking.problem, rest, _settings(job, replicates), report, seed=seed)
+    answer = ask(
+        taking.problem,
+        rest,
+        _settings(job, replicates),
+        report,
+        like=taking.like.parent,
+        seed=seed,
+    )
     document = enough_json(answer)
     document["seconds"] = round(time.perf_counter() - began, 3)
     document["stacks"] = [
@@ -197,7 +217,7 @@ def enough(
 
 
 def _settings(job: Job, replicates: int | None) -> EnoughSettings:
-    from futtock.layout.enough import EnoughSettings
+    from futtock.layout.drawn import EnoughSettings
 
     asked = job.sound.vessel.enough
     return EnoughSettings(
@@ -212,10 +232,17 @@ def _account(answer: Enough, taking: Stocktaking) -> str:
 
     style = taking.job.sound.vessel.show
     lines = [answer.says]
-    for q in answer.missing[:8]:
-        lines.append(
-            f"  about {q.count:.1f} short: {show(q.length_mm, style)} long, "
-            f"{show(q.width_mm, style)} wide, {show(q.sweep_mm, style)} of sweep, "
-            f"{show(q.thickness_mm, style)} thick"
-        )
+    if answer.missing:
+        lines.append("Timbers that will be missing, by shape (middle of its class):")
+    lines += [
+        f"  {q.count:5.1f}: {show(q.length_mm, style)} long, {show(q.width_mm, style)} wide, "
+        f"{show(q.sweep_mm, style)} of sweep, {show(q.thickness_mm, style)} thick"
+        for q in answer.missing[:8]
+    ]
+    if answer.narrowing.steps:
+        lines.append("If more slabs are measured, the chance told will 8 times in 10 lie between:")
+    for step in answer.narrowing.steps:
+        which = ", ".join(f"{n} of {s or 'the pile'}" for s, n in step.measure)
+        low, high = 100 * step.low, 100 * step.high
+        lines.append(f"  {step.further:3d} more ({which}): {low:.0f} and {high:.0f} %")
     return "\n".join(lines)

@@ -1,27 +1,25 @@
 """Is there enough? The chance that a pile, part of it measured, gives every timber still wanted.
 
-The slabs not measured are taken to be like those measured on the same stack. How alike is itself
-uncertain with few measured: each replicate first draws how the stack may be made up (weights from
-the flat Dirichlet law over its measured slabs, the Bayesian bootstrap: Rubin 1981), then draws the
-unmeasured slabs from that. Every drawn pile is laid out by the quick greedy search, which finds a
-little less than the full one, so the chance told is a cautious one.
+The slabs not measured are taken to be like those measured, of the same stack above all
+(:mod:`futtock.layout.drawn`, :mod:`futtock.layout.alike`). Every drawn pile is laid out by the
+quick greedy search, which finds a little less than the full one, so the chance told is a cautious
+one.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from futtock.errors import Misused
 from futtock.findings import Finding
 from futtock.layout import kinds
+from futtock.layout.drawn import Case, Drawn, EnoughSettings, Run, case_of, draw, run_here
 from futtock.layout.exact import thickness_needed
-from futtock.layout.islands import new_island, rules_of
+from futtock.layout.narrowing import Narrowing, narrowing
 from futtock.layout.problem import Problem
 from futtock.progress import Progress, Report, quiet
 
@@ -30,28 +28,7 @@ Ints = NDArray[np.int64]
 ShapeClass = tuple[float, float, float, float]
 
 FEWEST = 8  # measured slabs below which no chance is worth having
-MORE = 1.0  # slabs tried beyond the pile, as a share of it
-THREADS = 2
 _STEP_MM = {"length": 150.0, "width": 20.0, "sweep": 30.0}
-
-
-@dataclass(frozen=True, slots=True)
-class EnoughSettings:
-    """How the question is asked.
-
-    ``spoilage``: share of timbers that will be spoiled and made again; ``drying_loss``: share of
-    slabs lost to checks and warp before they are used; ``replicates``: piles drawn.
-    """
-
-    spoilage: float = 0.04
-    drying_loss: float = 0.02
-    replicates: int = 200
-
-    def __post_init__(self) -> None:
-        if not (0.0 <= self.spoilage < 1.0 and 0.0 <= self.drying_loss < 1.0):
-            raise Misused("spoilage and drying_loss are shares: give 0 to 1.")
-        if self.replicates < 1:
-            raise Misused("draw one pile at least.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,17 +46,21 @@ class Missing:
 class Enough:
     """The answer.
 
-    ``probability`` that all timbers are got, with its standard error from the number of piles
-    drawn; ``short`` (replicates,) timbers missing in each, ``short_of`` (replicates, patterns) by
-    pattern; ``more_slabs`` further slabs, of the
+    ``probability`` that all timbers are got (nan where nothing is measured), with its standard
+    ``error`` from the number of piles drawn; ``low`` and ``high`` between which it would lie 8
+    times in 10 were the make-up of each stack known; ``short`` (replicates,) timbers missing in
+    each pile, ``short_of`` (replicates, patterns) by pattern; ``more_slabs`` further slabs, of the
     pile's own mix, at which the chance is 50 and 90 % (None: not within twice the pile);
-    ``measure_next`` the stack whose measuring would narrow the answer most.
+    ``narrowing`` how further measuring narrows it; ``measure_next`` the stack that narrows it most.
     """
 
     measured_slabs: int
     unmeasured_slabs: int
+    wanted: int
     probability: float
     error: float
+    low: float
+    high: float
     missing: tuple[Missing, ...]
     more_slabs: tuple[int | None, int | None]
     short: Ints
@@ -87,6 +68,7 @@ class Enough:
     says: str
     findings: tuple[Finding, ...]
     short_of: Ints
+    narrowing: Narrowing
     seconds: float = 0.0
 
 
@@ -96,176 +78,158 @@ def enough(
     settings: EnoughSettings | None = None,
     report: Report = quiet,
     *,
+    like: Mapping[str, str] | None = None,
     seed: int = 0,
     seconds: float = 0.0,
+    run: Run = run_here,
 ) -> Enough:
     """The chance that the pile is enough.
 
     Parameters
     ----------
     problem
-        The timbers still wanted, and the *measured* slabs.
+        The timbers still wanted, and the *measured* slabs, then any slabs like them.
     unmeasured
         How many slabs of each stack are not measured.
+    like
+        By the name of a slab like a measured one (:func:`futtock.layout.alike.alike`), the
+        measured one's; those of the problem that are named here are no part of the pile.
+    run
+        What draws the piles: :func:`futtock.layout.drawn.run_here`, or a cluster's.
 
     Raises Misused where a count is below nought. With no slab measured there is no answer: the
     probability is nan and a finding says how many to measure first.
     """
     settings = settings or EnoughSettings()
-    if any(n < 0 for n in unmeasured.values()):
-        raise Misused("a stack cannot have fewer slabs than are measured of it.")
+    case = case_of(problem, unmeasured, settings, like or {}, seed)
     findings = list(problem.findings)
-    names = [s.stack for s in problem.slabs]
-    m, wanted = len(names), len(problem.moulds)
-    more = int(sum(unmeasured.values()))
-    if m == 0:
-        findings.append(
-            kinds.TOO_FEW.found(f"No slab is measured; measure {FEWEST} first, some of each stack.")
-        )
+    m, more = case.measured, int(sum(unmeasured.values()))
+    wanted = len(problem.moulds)
+    nothing = np.empty((0, len(problem.patterns.area)), np.int64)
+    if wanted == 0:
+        findings.append(kinds.NO_TIMBERS.found("There is no timber still to be got."))
         return Enough(
-            0,
-            more,
-            float("nan"),
-            0.0,
-            (),
-            (None, None),
-            np.empty(0, np.int64),
-            None,
+            m, more, 0, 1.0, 0.0, 1.0, 1.0, (), (0, 0), np.zeros(1, np.int64), None,
+            "Every timber is got already; nothing more is wanted of the pile.",
+            tuple(findings), nothing, Narrowing((), None, 1.0, 1.0), seconds,
+        )  # fmt: skip
+    if m == 0:
+        said = f"No slab is measured; measure {FEWEST} first, some of each stack."
+        findings.append(kinds.TOO_FEW.found(said))
+        nan = float("nan")
+        return Enough(
+            0, more, wanted, nan, 0.0, 0.0, 1.0, (), (None, None), np.empty(0, np.int64), None,
             f"Nothing can be said before slabs are measured: measure {FEWEST} first, some of "
             "each stack.",
-            tuple(findings),
-            np.empty((0, len(problem.patterns.area)), np.int64),
-            seconds,
-        )
+            tuple(findings), nothing, Narrowing((), None, 0.0, 1.0), seconds,
+        )  # fmt: skip
+    findings += _few(case)
+    draws: list[Drawn] = []
+    for one in run(draw, case, range(settings.replicates)):
+        draws.append(one)
+        if not report(Progress("drawing piles", len(draws), settings.replicates)):
+            findings.append(kinds.STOPPED.found(f"Stopped after {len(draws)} piles were drawn."))
+            break
+    table = np.array([d.short for d in draws])
+    total = table.sum(1)
+    chance = float((total == 0).mean())
+    error = float(np.sqrt(max(chance * (1 - chance), 0.25 / len(total)) / len(total)))
+    needs = [d.more for d in draws]
+    more_slabs = (_quantile(needs, 0.5), _quantile(needs, 0.9))
+    narrow = _narrowing(case, draws, table)
+    missing = _missing(problem, table.mean(0))
+    says = _says(case, more, wanted, chance, narrow, total, more_slabs)
+    return Enough(
+        m,
+        more,
+        wanted,
+        chance,
+        error,
+        min(chance, narrow.low),
+        max(chance, narrow.high),
+        missing,
+        more_slabs,
+        total,
+        narrow.following,
+        says,
+        tuple(findings),
+        table,
+        narrow,
+        seconds,
+    )
+
+
+def _few(case: Case) -> list[Finding]:
+    """Findings for too small a sample, stacks without one, shapes that nothing measured gives."""
+    m = case.measured
+    out: list[Finding] = []
     if m < FEWEST:
-        findings.append(
+        out.append(
             kinds.TOO_FEW.found(
-                f"Only {m} slabs are measured: the answer is little worth before {FEWEST} are."
+                f"Only {m} slabs are measured: the answer is little worth before {FEWEST} are; "
+                f"measure {FEWEST - m} more first."
             )
         )
-    strange = sorted(s for s, n in unmeasured.items() if n and s not in names)
+    strange = [s for s, n in case.stacks if n and s not in case.stack_of]
     if strange:
-        findings.append(
+        out.append(
             kinds.NO_SAMPLE.found(
                 f"No slab is measured of stack {', '.join(strange)}: taken to be like all others.",
                 read=", ".join(strange),
             )
         )
-    of = {s: np.array([k for k, n in enumerate(names) if n == s]) for s in set(names)}
-    everything = np.arange(m)
-    demand = np.zeros(len(problem.patterns.area), np.int64)
-    for member in problem.member:
-        demand[member.pattern] += 1
-    usable = problem.poses.ok.sum(1)
-    use = (problem.poses.ok * (problem.patterns.area * demand)[:, None]).sum(0)
-    use = use / (0.3 + problem.ground.cost)
-
-    def replicate(r: int) -> tuple[Ints, int | None]:
-        rng = np.random.default_rng([seed, r])
-        pile: list[Any] = [everything]
-        extra_from: list[Any] = []
-        for stack in sorted(unmeasured):
-            n = unmeasured[stack]
-            group = of.get(stack, everything)
-            share = rng.dirichlet(np.ones(len(group)))
-            pile.append(rng.choice(group, n, p=share))
-            extra_from.append(np.bincount(group, share * max(n, 1), minlength=m))
-        whole = np.concatenate(pile)
-        whole = whole[rng.random(len(whole)) >= settings.drying_loss]
-        whole = whole[np.argsort(-use[whole] * rng.uniform(0.85, 1.0, len(whole)), kind="stable")]
-        spoiled = rng.binomial(demand, settings.spoilage) if settings.spoilage else 0
-        left = demand + spoiled
-        island = new_island(problem, demand, int(rng.integers(2**31)))
-        rules = rules_of(problem.settings)
-
-        def lay_on(slabs: Ints) -> int:
-            from futtock.layout.piles import through
-
-            return int(
-                through(
-                    problem.patterns,
-                    problem.ground,
-                    problem.poses,
-                    rules,
-                    np.ascontiguousarray(slabs, np.int64),
-                    left,
-                    1,
-                    island.top,
-                    island.bottom,
-                    island.state,
-                )
+    never = np.flatnonzero(~case.problem.poses.ok.any(1) & (case.demand > 0))
+    if len(never):
+        marks = [
+            case.problem.moulds[j].mark
+            for j, member in enumerate(case.problem.member)
+            if member.pattern in never
+        ]
+        shown = ", ".join(marks[:6]) + (" and others" if len(marks) > 6 else "")
+        out.append(
+            kinds.NO_SHAPE.found(
+                f"No slab measured, nor any like one, gives {len(marks)} of the timbers ({shown}); "
+                "they count as missing in every pile.",
+                read=shown,
             )
+        )
+    return out
 
-        lay_on(whole)
-        short = left.copy()
-        if not short.sum():
-            return short, 0
-        mix = np.sum(extra_from, axis=0) if extra_from else np.ones(m)
-        never = short[usable == 0].sum()
-        further = rng.choice(m, max(1, int(MORE * (m + more))), p=mix / mix.sum())
-        left[usable == 0] = 0
-        turned = lay_on(further)
-        return short, None if left.sum() or never else turned
 
-    shorts: list[Ints] = []
-    needs: list[int | None] = []
-    with ThreadPoolExecutor(THREADS) as pool:
-        for r, (short, need) in enumerate(pool.map(replicate, range(settings.replicates))):
-            shorts.append(short)
-            needs.append(need)
-            if not report(Progress("drawing piles", r + 1, settings.replicates)):
-                pool.shutdown(cancel_futures=True)
-                break
-    table = np.array(shorts)
-    total = table.sum(1)
-    chance = float((total == 0).mean())
-    error = float(np.sqrt(max(chance * (1 - chance), 0.25 / len(total)) / len(total)))
-    more_slabs = (_quantile(needs, 0.5), _quantile(needs, 0.9))
-    missing = _missing(problem, table.mean(0))
-    following = _measure_next(use, of, unmeasured)
-    says = _says(m, more, wanted, chance, error, total, more_slabs, following)
-    return Enough(
-        m,
-        more,
-        chance,
-        error,
-        missing,
-        more_slabs,
-        total,
-        following,
-        says,
-        tuple(findings),
-        table,
-        seconds,
-    )
+def _narrowing(case: Case, draws: Sequence[Drawn], table: Ints) -> Narrowing:
+    """How the answer narrows, from the areas laid on the slabs turned over."""
+    from scipy.special import ndtri
+
+    laid, turned = (np.sum([getattr(d, n) for d in draws], axis=0) for n in ("laid", "turned"))
+    seen = turned > 0
+    gives = laid[seen] / turned[seen]
+    stack = np.array(case.stack_of)[case.member[seen]]
+    whole = float(gives.var()) if len(gives) > 1 else 0.0
+    variance: dict[str, float] = {}
+    for name, _n in case.stacks:
+        own = gives[stack == name]
+        # two slabs' worth of the whole pile's spread, for stacks of few
+        variance[name] = (len(own) * float(own.var() if len(own) else 0.0) + 2.0 * whole) / (
+            len(own) + 2.0
+        )
+    area, p = case.problem.patterns.area, case.settings.spoilage
+    slabs, q = case.measured + sum(n for _, n in case.stacks), case.settings.drying_loss
+    other = float((case.demand * area**2).sum()) * p * (1 - p)
+    other += slabs * float((gives**2).mean() if len(gives) else 0.0) * q * (1 - q)
+    lack = table @ area
+    n = len(lack)
+    chance = float((lack == 0).mean())
+    z = float(ndtri(np.clip(chance, 0.5 / n, 1.0 - 0.5 / n)))
+    if lack.min() > 0.0 and n > 1:
+        z = min(z, -float(lack.mean()) / max(float(lack.std()), 1e-3))
+    counts = {s: case.stack_of.count(s) for s, _ in case.stacks}
+    return narrowing(z, dict(case.stacks), counts, variance, other)
 
 
 def _quantile(needs: Sequence[int | None], share: float) -> int | None:
     """The least count that is enough in this share of the drawn piles, or None."""
     order = sorted(needs, key=lambda n: (n is None, n or 0))
     return order[min(len(order) - 1, int(np.ceil(share * len(order))) - 1)]
-
-
-def _measure_next(use: Array, of: Mapping[str, Ints], unmeasured: Mapping[str, int]) -> str | None:
-    """The stack in which the most is still unknown.
-
-    That is: slabs not measured times the standard error of their mean usefulness, a stack with one
-    or none measured taken at the worst.
-    """
-    best: tuple[float, str] | None = None
-    spread = float(use.std()) + 1e-9
-    for stack in sorted(unmeasured):
-        if not unmeasured[stack]:
-            continue
-        group = of.get(stack)
-        if group is None or len(group) < 2:
-            unknown = unmeasured[stack] * spread
-        else:
-            own = float(use[group].std(ddof=1))
-            unknown = unmeasured[stack] * (own + 0.1 * spread) / np.sqrt(len(group))
-        if best is None or unknown > best[0]:
-            best = (unknown, stack)
-    return best[1] if best else None
 
 
 def shape_class(problem: Problem, pattern: int) -> ShapeClass:
@@ -295,40 +259,53 @@ def _missing(problem: Problem, mean: Array) -> tuple[Missing, ...]:
 
 
 def _says(
-    m: int,
+    case: Case,
     more: int,
     wanted: int,
     chance: float,
-    error: float,
+    narrow: Narrowing,
     total: Ints,
     more_slabs: tuple[int | None, int | None],
-    following: str | None,
 ) -> str:
-    rests = (
-        f"from {m} slabs measured and {more} not, {len(total)} piles drawn, +-{100 * error:.0f} %"
-    )
+    m = case.measured
+    told = _percent(chance, len(total))
     if chance >= 0.9:
-        head = f"The pile is very likely enough for the {wanted} timbers: {100 * chance:.0f} %"
+        head = f"The pile is very likely enough for the {wanted} timbers still wanted: {told}"
     elif chance >= 0.5:
-        head = f"The pile is more likely enough than not: {100 * chance:.0f} %"
+        head = f"The pile is more likely enough than not for the {wanted} timbers: {told}"
     else:
-        low, high = np.percentile(total, [10, 90])
-        head = (
-            f"The pile is likely short by {low:.0f} to {high:.0f} of {wanted} timbers; the chance "
-            f"of all is {100 * chance:.0f} %"
+        few, many = (round(float(v)) for v in np.percentile(total, [10, 90]))
+        much = f"{few} to {many}" if few < many else f"{few}"
+        head = f"The pile is likely short by {much} of {wanted} timbers; that all are got: {told}"
+    low, high = min(chance, narrow.low), max(chance, narrow.high)
+    rests = f"from {m} slabs measured and {more} not, {len(total)} piles drawn"
+    if more:
+        rests += (
+            f"; another {m} slabs measured might have said {100 * low:.0f} to {100 * high:.0f} %"
         )
     tail = ""
-    if chance < 0.9:
+    if m < FEWEST:
+        tail = f" That is too few to go by: measure {FEWEST - m} more first."
+    elif chance < 0.9:
         half, most = more_slabs
         if most is not None:
             tail = f" Get {most} more slabs of this mix for 9 chances in 10 ({half} for 1 in 2)."
         else:
-            tail = (
-                " No number of slabs of this mix within reach brings it to 9 in 10: see the shapes."
-            )
-    if following is not None:
-        tail += f" Measure stack {following} next."
+            tail = " Twice the pile of this mix would not make it 9 in 10: get the shapes named."
+    if narrow.following is not None:
+        named = f"stack {narrow.following}" if narrow.following else "some of the rest"
+        tail += f" Measure {named} next."
     return f"{head} ({rests}).{tail}"
+
+
+def _percent(chance: float, piles: int) -> str:
+    """A chance as a percentage, never finer than the piles drawn can tell."""
+    least = max(1, round(100 / piles))
+    if chance <= 0.0:
+        return f"less than {least} %"
+    if chance >= 1.0:
+        return f"more than {100 - least} %"
+    return f"{100 * chance:.0f} %"
 
 
 def enough_json(answer: Enough) -> dict[str, Any]:
@@ -337,8 +314,12 @@ def enough_json(answer: Enough) -> dict[str, Any]:
     return {
         "measured_slabs": answer.measured_slabs,
         "unmeasured_slabs": answer.unmeasured_slabs,
+        "timbers": answer.wanted,
         "probability": None if np.isnan(chance) else chance,
         "error": answer.error,
+        "low": answer.low,
+        "high": answer.high,
+        "piles": len(answer.short),
         "missing": [
             {
                 "length_mm": q.length_mm,
@@ -351,6 +332,16 @@ def enough_json(answer: Enough) -> dict[str, Any]:
         ],
         "more_slabs": {"p50": answer.more_slabs[0], "p90": answer.more_slabs[1]},
         "measure_next": answer.measure_next,
+        "narrowing": [
+            {
+                "further": step.further,
+                "measure": [{"stack": s, "slabs": n} for s, n in step.measure],
+                "low": step.low,
+                "high": step.high,
+                "settled": step.settled,
+            }
+            for step in answer.narrowing.steps
+        ],
         "says": answer.says,
         "seconds": answer.seconds,
     }

@@ -6,10 +6,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from futtock.layout.discs import compiled
-from futtock.layout.filling import MOST, Poses, Rules, fill
+from futtock.layout.filling import MOST, Poses, Rules, fill, worth_of
 from futtock.layout.ground import Ground
 from futtock.layout.pattern import Patterns
 
+Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Raster = NDArray[np.float32]
 
@@ -26,10 +27,12 @@ def through(
     top: Raster,
     bottom: Raster,
     state: NDArray[np.uint64],
+    got: Array,
 ) -> int:
     """Lay what is left on the drawn slabs in order, until all is placed; how many were turned over.
 
-    ``draw`` names slabs; ``left`` (patterns,) is brought down in place.
+    ``draw`` names slabs; ``left`` (patterns,) is brought down in place. ``got`` (draws,) takes the
+    area laid on each, m2.
     """
     out = np.empty((MOST, 7))
     for q in range(draw.shape[0]):
@@ -59,4 +62,5 @@ def through(
         )
         for j in range(made):
             left[int(out[j, 0])] -= 1
+        got[q] = worth_of(P, out, made)
     return int(draw.shape[0])

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import json
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -8,7 +9,8 @@ from layout_cases import plank, strip
 
 from futtock.errors import Misused
 from futtock.layout.buying import buying_list, fewest
-from futtock.layout.enough import EnoughSettings, enough, enough_json
+from futtock.layout.drawn import EnoughSettings, case_of, draw, weights
+from futtock.layout.enough import enough, enough_json
 from futtock.layout.problem import prepare
 from futtock.layout.settings import LaySettings
 
@@ -43,18 +45,42 @@ def test_certain_cases_are_certain():
 def test_chance_is_the_closed_form():
     """Half the measured are good, k of n unmeasured are needed: the beta-binomial chance.
 
-    Under the Bayesian bootstrap the share of good slabs follows Beta(good, bad), so the number of
-    good among n unmeasured is beta-binomial; the chance of k or more is in closed form.
+    Under Dirichlet weights the share of good slabs follows Beta(a good, a bad), with a = 1 - 2 / n
+    for few slabs, so the number of good among the unmeasured is beta-binomial, in closed form.
     """
     from scipy.stats import betabinom
 
     good, bad, n, k = 6, 6, 10, 5
+    a = 1.0 - 2.0 / (good + bad)
     problem = yard(good + k, good, bad)
     answer = enough(problem, {"A": n}, EnoughSettings(0.0, 0.0, 400), seed=4)
-    true = float(betabinom(n, good, bad).sf(k - 1))
+    true = float(betabinom(n, a * good, a * bad).sf(k - 1))
     assert answer.probability == pytest.approx(true, abs=3.5 * answer.error)
     assert answer.measured_slabs == good + bad
     assert answer.unmeasured_slabs == n
+
+
+def test_weights_spread_as_the_unbiased_variance():
+    """The mean of a stack drawn by the weights has the variance s2 / n of a sample mean."""
+    problem = yard(4, 6, 4)
+    case = case_of(problem, {"A": 5}, SURE, {}, 0)
+    a = weights(case, "A")
+    x = np.arange(10.0) ** 1.5
+    rng = np.random.default_rng(3)
+    means = rng.dirichlet(a, 40_000) @ x
+    assert means.var() == pytest.approx(x.var(ddof=1) / len(x), rel=0.04)
+
+
+def test_stacks_lend_to_each_other():
+    """A stack with few measured may be like the others, one with many hardly."""
+    moulds = [straight("1-P-f1", 600, 70)]
+    slabs = [plank(f"A{k}", 640, 100, stack="A") for k in range(9)]
+    slabs += [plank("B0", 640, 100, stack="B")]
+    case = case_of(prepare(moulds, slabs, SETTINGS), {"A": 3, "B": 3}, SURE, {}, 0)
+    a, b = weights(case, "A"), weights(case, "B")
+    assert a[9] / a.sum() < 0.15 < 0.5 < b[:9].sum() / b.sum() < 0.9
+    none = weights(case, "C")
+    assert none == pytest.approx(none[0])
 
 
 def test_spoilage_and_loss_lower_the_chance():
@@ -95,6 +121,7 @@ def test_words_rest_on_figures():
     """The sentence states what it rests on; the document has the keys outside checks read."""
     answer = enough(yard(9, 8, 4), {"A": 6}, SURE, seed=1)
     assert "12 slabs measured and 6 not" in answer.says
+    assert "60 piles drawn" in answer.says
     document = json.loads(json.dumps(enough_json(answer)))
     assert set(document) >= {
         "measured_slabs",
@@ -105,6 +132,47 @@ def test_words_rest_on_figures():
         "seconds",
     }
     assert set(document["more_slabs"]) == {"p50", "p90"}
+
+
+def test_measuring_all_settles_it():
+    """The chance told narrows with every slab measured, and measuring all leaves none or one."""
+    answer = enough(yard(13, 8, 8), {"A": 10, "B": 6}, EnoughSettings(0.0, 0.0, 120), seed=3)
+    steps = answer.narrowing.steps
+    assert [s.further for s in steps] == [5, 10, 16]
+    assert all(s.high - s.low <= t.high - t.low + 1e-9 for s, t in pairwise(steps))
+    assert [sum(n for _, n in s.measure) for s in steps] == [5, 10, 16]
+    assert steps[-1].settled == pytest.approx(1.0)
+    assert all(a.settled <= b.settled + 1e-9 for a, b in pairwise(steps))
+    assert answer.low <= answer.probability <= answer.high
+    assert answer.measure_next == "B"  # of which nothing is known
+    assert "P502" in {f.code for f in answer.findings}
+
+
+def test_no_timber_left_is_enough():
+    """With every timber got, any pile is enough."""
+    problem = prepare([], [plank("A1", 640, 100, stack="A")], SETTINGS)
+    assert enough(problem, {"A": 3}, SURE).probability == 1.0
+
+
+def test_a_shape_that_nothing_gives_is_told():
+    """A timber that no slab measured gives is named, and the chance is nought."""
+    moulds = [straight("1-P-f1", 600, 70), straight("2-P-f1", 900, 70)]
+    slabs = [plank(f"A{k}", 640, 100, stack="A") for k in range(9)]
+    answer = enough(prepare(moulds, slabs, SETTINGS), {"A": 9}, SURE)
+    assert answer.probability == 0.0
+    assert [f.read for f in answer.findings if f.code == "P503"] == ["2-P-f1"]
+    assert answer.more_slabs == (None, None)
+    assert "less than" in answer.says
+
+
+def test_a_pile_drawn_counts_its_areas():
+    """What is laid on the slabs turned over is the area of the timbers got."""
+    problem = yard(6, 5, 3)
+    case = case_of(problem, {"A": 4}, SURE, {}, 1)
+    one = draw(case, 0)
+    got = (case.demand - one.short) @ problem.patterns.area
+    assert one.laid.sum() == pytest.approx(got)
+    assert (one.turned[one.laid > 0] > 0).all()
 
 
 def test_fewest_slabs_by_hand():

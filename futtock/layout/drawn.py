@@ -1,0 +1,245 @@
+"""Piles drawn from what is measured, each laid out by the quick greedy search.
+
+How a stack is made up is itself uncertain with few measured: each replicate first draws weights
+over the measured slabs from a Dirichlet law (the Bayesian bootstrap: Rubin 1981), then draws the
+unmeasured slabs from those. The law is made flatter than the flat one for few slabs, so that the
+mean's spread is that of an unbiased variance, and lends each stack a little of the others', so that
+a stack of which two are measured is not taken to hold two kinds of slab.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from typing import Any, TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from futtock.errors import Misused
+from futtock.layout.islands import new_island, rules_of
+from futtock.layout.problem import Problem
+
+Array = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Common = TypeVar("Common")
+Made = TypeVar("Made")
+Run = Callable[[Callable[[Any, int], Any], Any, Sequence[int]], Iterable[Any]]
+"""Calls a function of (what is common, number) for every number and gives the results in order."""
+
+LENT = 1.0  # slabs' worth that the other stacks lend to each
+NEAR = 0.12  # share of the timbers, short of which a pile is laid again in another order
+AGAIN = 3
+MORE = 1.0  # slabs tried beyond the pile, as a share of it
+THREADS = 2
+
+
+@dataclass(frozen=True, slots=True)
+class EnoughSettings:
+    """How the question is asked.
+
+    ``spoilage``: share of timbers that will be spoiled and made again; ``drying_loss``: share of
+    slabs lost to checks and warp before they are used; ``replicates``: piles drawn.
+    """
+
+    spoilage: float = 0.04
+    drying_loss: float = 0.02
+    replicates: int = 200
+
+    def __post_init__(self) -> None:
+        if not (0.0 <= self.spoilage < 1.0 and 0.0 <= self.drying_loss < 1.0):
+            raise Misused("spoilage and drying_loss are shares: give 0 to 1.")
+        if self.replicates < 1:
+            raise Misused("draw one pile at least.")
+
+
+@dataclass(frozen=True)
+class Case:
+    """One question, ready to be drawn.
+
+    ``member`` (slabs,) says which measured slab each slab of the problem is like (itself, where it
+    is measured); ``stacks`` (name, slabs not measured) in order; ``stack_of`` (measured,) names.
+    ``demand`` (patterns,) timbers wanted. ``use`` (slabs,) ranks slabs by what they can give.
+    """
+
+    problem: Problem
+    settings: EnoughSettings
+    measured: int
+    member: Ints
+    stack_of: tuple[str, ...]
+    stacks: tuple[tuple[str, int], ...]
+    demand: Ints
+    use: Array
+    seed: int = 0
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """What one drawn pile gave.
+
+    ``short`` (patterns,) timbers it did not give; ``more`` further slabs that were wanted (None:
+    more than were tried); ``laid`` (slabs,) area laid on each slab of the problem, m2, and
+    ``turned`` (slabs,) how often each was turned over.
+    """
+
+    short: Ints
+    more: int | None
+    laid: Array
+    turned: Ints
+
+
+def case_of(
+    problem: Problem,
+    unmeasured: Mapping[str, int],
+    settings: EnoughSettings,
+    like: Mapping[str, str],
+    seed: int,
+) -> Case:
+    """The case. ``like``: the measured slab's name by the name of a slab like it; those come last.
+
+    Raises Misused where a stack has fewer than no slabs.
+    """
+    if any(n < 0 for n in unmeasured.values()):
+        raise Misused("a stack cannot have fewer slabs than are measured of it.")
+    number = {s.name: k for k, s in enumerate(problem.slabs) if s.name not in like}
+    measured = len(number)
+    member = np.array(
+        [number[like.get(s.name, s.name)] for s in problem.slabs], np.int64
+    )  # a slab made over comes after all that are measured
+    demand = np.zeros(len(problem.patterns.area), np.int64)
+    for m in problem.member:
+        demand[m.pattern] += 1
+    use = (problem.poses.ok * (problem.patterns.area * demand)[:, None]).sum(0)
+    return Case(
+        problem,
+        settings,
+        measured,
+        member,
+        tuple(problem.slabs[k].stack for k in range(measured)),
+        tuple((name, int(unmeasured[name])) for name in sorted(unmeasured)),
+        demand,
+        use / (0.3 + problem.ground.cost),
+        seed,
+    )
+
+
+def weights(case: Case, stack: str) -> Array:
+    """The Dirichlet law's parameters (measured,) for one stack.
+
+    Those of its own slabs sum to their number less 2 (Dirichlet's mean then spreads as the
+    unbiased variance over n does: 1 / (a n + 1) = 1 / (n - 1)), a third at least; those of other
+    stacks' slabs to ``LENT``. A stack of which none is measured is like all the others.
+    """
+    own = np.array([name == stack for name in case.stack_of])
+    n, others = int(own.sum()), int((~own).sum())
+    if n == 0:
+        return np.full(case.measured, max(case.measured - 2, case.measured / 3) / case.measured)
+    a = np.zeros(case.measured)
+    a[own] = max((n - 2) / n, 1.0 / 3.0)
+    if others:
+        a[~own] = LENT / others
+    return a
+
+
+def draw(case: Case, r: int) -> Drawn:
+    """Pile number r, laid out."""
+    from futtock.layout.piles import through
+
+    problem, settings = case.problem, case.settings
+    rng = np.random.default_rng([case.seed, r])
+    pile: list[Ints] = [np.arange(case.measured)]
+    mix = np.zeros(case.measured)
+    families = _families(case)
+    for stack, n in case.stacks:
+        a = weights(case, stack)
+        share = rng.dirichlet(a[a > 0])
+        full = np.zeros(case.measured)
+        full[a > 0] = share
+        mix += full * max(n, 1)
+        pile.append(_of_family(families, rng.choice(case.measured, n, p=full), rng))
+    if not case.stacks:
+        mix[:] = 1.0
+    whole = np.concatenate(pile)
+    whole = whole[rng.random(len(whole)) >= settings.drying_loss]
+    spoiled = rng.binomial(case.demand, settings.spoilage) if settings.spoilage else 0
+    wanted = case.demand + spoiled
+    further = _of_family(
+        families,
+        rng.choice(case.measured, max(1, int(MORE * len(whole))), p=mix / mix.sum()),
+        rng,
+    )
+    island = new_island(problem, case.demand, int(rng.integers(2**31)))
+    rules = rules_of(problem.settings)
+    laid, turned = np.zeros(len(problem.slabs)), np.zeros(len(problem.slabs), np.int64)
+
+    def lay_on(slabs: Ints, left: Ints, grade: int) -> tuple[int, Array]:
+        got = np.zeros(len(slabs))
+        count = through(
+            problem.patterns,
+            problem.ground,
+            problem.poses,
+            rules,
+            np.ascontiguousarray(slabs, np.int64),
+            left,
+            grade,
+            island.top,
+            island.bottom,
+            island.state,
+            got,
+        )
+        return int(count), got
+
+    best: Ints | None = None
+    for turn in range(AGAIN):
+        order = whole[
+            np.argsort(-case.use[whole] * rng.uniform(0.85, 1.0, len(whole)), kind="stable")
+        ]
+        left = wanted.copy()
+        count, got = lay_on(order, left, (1, 2, 0)[turn % 3])
+        if turn == 0:
+            np.add.at(laid, order[:count], got[:count])
+            np.add.at(turned, order[:count], 1)
+        if best is None or left @ problem.patterns.area < best @ problem.patterns.area:
+            best = left
+        if not best.sum() or best.sum() > max(1.0, NEAR * wanted.sum()):
+            break
+    assert best is not None
+    short = best.copy()
+    if not short.sum():
+        return Drawn(short, 0, laid, turned)
+    usable = problem.poses.ok.sum(1) > 0
+    if short[~usable].sum():
+        return Drawn(short, None, laid, turned)
+    count, _got = lay_on(further, best, 1)
+    return Drawn(short, None if best.sum() else count, laid, turned)
+
+
+def _families(case: Case) -> list[Ints]:
+    """The slabs like each measured one; itself where none was made over."""
+    out = []
+    for k in range(case.measured):
+        own = np.flatnonzero(case.member == k)
+        over = own[own >= case.measured]
+        out.append(over if len(over) else own)
+    return out
+
+
+def _of_family(families: Sequence[Ints], parents: Ints, rng: np.random.Generator) -> Ints:
+    """For each parent drawn, one slab like it."""
+    pick = rng.random(len(parents))
+    return np.array(
+        [families[p][int(u * len(families[p]))] for p, u in zip(parents, pick, strict=True)],
+        np.int64,
+    )
+
+
+def run_here(
+    function: Callable[[Common, int], Made], common: Common, numbers: Sequence[int]
+) -> Iterable[Made]:
+    """Results in order, on this machine's threads: compiled code leaves Python's lock alone."""
+    pool = ThreadPoolExecutor(THREADS)
+    try:
+        yield from pool.map(lambda r: function(common, r), numbers)
+    finally:
+        pool.shutdown(cancel_futures=True)

@@ -179,8 +179,9 @@ def _delivered(
     for k in np.flatnonzero(best.count):
         rows = best.items[k, : best.count[k]]
         laid[int(k)] = [(waiting[int(row[0])].pop(), row.copy()) for row in rows]
-    placements, dropped, findings = mended(problem, court, laid, locked, rules, best)
-    left = sorted([j for w in waiting for j in w] + dropped)
+    over = sorted(j for w in waiting for j in w)
+    placements, left, findings = mended(problem, court, laid, locked, rules, best, over)
+    left.sort()
     return placements, left, findings
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -28,10 +29,11 @@ def mended(
     locked: list[Placement],
     rules: Rules,
     island: Island,
+    waiting: Sequence[int] = (),
 ) -> tuple[list[Placement], list[int], list[Finding]]:
     """Check a layout, slab by slab, and mend it.
 
-    ``on_slab`` holds (mould, item) by slab. Returns all placements (the locked first) in order of
+    ``on_slab`` holds (mould, item) by slab; moulds ``waiting`` for a place get what mending frees. Returns all placements (the locked first) in order of
     slab, the moulds that had to be left out, and findings.
     """
     findings: list[Finding] = []
@@ -78,6 +80,9 @@ def mended(
         else:
             left.append(j)
             findings.append(kinds.LEFT_OUT.found(f"{mark} is left out: {why}.", read=mark))
+    left += [
+        j for j in waiting if _elsewhere(problem, court, j, on_slab, done, rules, island) is None
+    ]
     return [p for k in sorted(done) for p in done[k]], left, findings
 
 

@@ -23,7 +23,7 @@ FINE_MM = 4.0  # boundary points that discs must cover
 TOUCH_MM = 9.0  # boundary points from which discs are grown
 COVER_MM = 0.7  # how far a boundary point may stand outside its disc
 CONTACT = 28  # points at which snugness is felt
-GRAIN_GUARD = 0.97  # share of the slope allowed that the search uses: the traces are rougher
+GRAIN_GUARD = 0.985  # share of the slope allowed that the search uses: the traces are rougher
 GRAIN_MM = 30.0  # between samples of grain
 
 

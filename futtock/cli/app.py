@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import typer
 
-from futtock.cli import enough, lines, pile, scarf, serve, timbers, vessel, whole, yard
+from futtock.cli import enough, lines, pile, rack, scarf, serve, timbers, vessel, whole, yard
 
 app = typer.Typer(
     name="futtock",
@@ -16,5 +16,5 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 
-for room in (vessel, lines, timbers, pile, enough, scarf, yard, whole, serve):
+for room in (vessel, lines, timbers, rack, pile, enough, scarf, yard, whole, serve):
     room.add_to(app)

@@ -1,4 +1,4 @@
-"""``futtock rack`` and ``futtock lay``: the slabs, and where each timber lies in them."""
+"""``futtock lay``: where each timber lies in the slabs."""
 
 from __future__ import annotations
 
@@ -8,33 +8,10 @@ import typer
 
 from futtock.cli.show import Folder, Json, run
 
-rack = typer.Typer(help="The slabs: list them, add to them, draw them.", no_args_is_help=True)
-
 
 def add_to(app: typer.Typer) -> None:
     """Give the app these verbs."""
-    app.add_typer(rack, name="rack")
     app.command()(lay)
-
-
-@rack.command("list")
-def rack_list(folder: Folder = ".", json: Json = False) -> None:
-    """List the slabs of the rack."""
-    from futtock.job import verbs
-
-    run(lambda report: verbs.rack_list(folder, report), json=json)
-
-
-@rack.command("draw")
-def rack_draw(
-    folder: Folder = ".",
-    out: Annotated[str, typer.Option("--out", metavar="DIR", help="Write the sheets here.")] = ".",
-    json: Json = False,
-) -> None:
-    """Draw every slab, with what is laid out on it."""
-    from futtock.job import verbs
-
-    run(lambda report: verbs.rack_draw(folder, report, out=out), json=json)
 
 
 def lay(

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from futtock.lines.standing import StandingHull
     from futtock.measure import Style
     from futtock.moulds.mould import Mould
+    from futtock.stock.pile import Pile, StackCount
     from futtock.stock.rack import Rack
     from futtock.vessel import Stated
 
@@ -161,6 +162,35 @@ def racked(rack: Rack, style: Style) -> str:
             f"{show(s.thickness_mm, style)} thick{wet}"
         )
     return "\n".join(lines)
+
+
+def piled(pile: Pile, style: Style) -> str:
+    """The pile, a line a stack and one for the whole."""
+    named = [s for s in pile.stacks if s.name]
+    lines = [f"  stack {s.name}: {_stack(s, style)}" for s in named]
+    return "\n".join([*lines, f"In all {_stack(pile.whole, style)}"])
+
+
+def _stack(s: StackCount, style: Style) -> str:
+    volume = f"{s.volume_m3:.3f} m3 ({s.board_feet:.0f} board feet)"
+    parts = [f"{counted(s.slabs, 'slab')}, {s.measured} measured, {s.unmeasured} not; {volume}"]
+    if s.weighed:
+        parts.append(f"about {show_mass(s.kg, style)}")
+    if s.priced:
+        parts.append(
+            f"value {s.value:.2f}" + ("" if s.priced == s.slabs else f" ({s.priced} priced)")
+        )
+    if s.moisture_percent:
+        low, high = s.moisture_percent
+        wet = f"{low:.0f} %" if low == high else f"{low:.0f} to {high:.0f} %"
+        dated = f", oldest reading {s.oldest_reading}" if s.oldest_reading else ""
+        parts.append(f"moisture {wet}{dated}")
+    gone = [
+        f"{n} {w}"
+        for n, w in ((s.begun, "begun"), (s.consumed, "consumed"), (s.spoiled, "spoiled"))
+        if n
+    ]
+    return ", ".join([*parts, *gone]) + "."
 
 
 def laid(layout: Layout, timbers: int, slabs: int, style: Style) -> str:

@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from futtock.layout.placement import Layout
     from futtock.lines.fair import Fairing
     from futtock.lines.standing import StandingHull
+    from futtock.stock.pile import Pile, StackCount
     from futtock.stock.rack import Rack
     from futtock.stock.slab import Slab
 
@@ -114,6 +115,33 @@ def rack_document(rack: Rack) -> dict[str, Any]:
         "set_aside": list(rack.set_aside),
         "top_m2": round(top, 4),
         "bottom_m2": round(bottom, 4),
+    }
+
+
+def pile_document(pile: Pile) -> dict[str, Any]:
+    """``stacks`` and ``pile``: what lies in each stack, and in all of them."""
+    return {"stacks": [_stack(s) for s in pile.stacks], "pile": _stack(pile.whole)}
+
+
+def _stack(s: StackCount) -> dict[str, Any]:
+    wet = s.moisture_percent
+    return {
+        "stack": s.name,
+        "slabs": s.slabs,
+        "measured": s.measured,
+        "unmeasured": s.unmeasured,
+        "begun": s.begun,
+        "consumed": s.consumed,
+        "spoiled": s.spoiled,
+        "volume_m3": round(s.volume_m3, 6),
+        "board_feet": round(s.board_feet, 2),
+        "sound_m2": round(s.sound_m2, 4),
+        "mass_kg": round(s.kg, 1),
+        "weighed": s.weighed,
+        "value": round(s.value, 2),
+        "priced": s.priced,
+        "moisture_percent": list(wet) if wet else None,
+        "oldest_reading": s.oldest_reading,
     }
 
 

@@ -71,7 +71,7 @@ def heading(job: Job) -> Heading:
     """What the title blocks say: her name, the date of the data, the revision of the papers."""
     from futtock.drawing.heading import Heading
 
-    stated = job.sound
+    stated = job.stated
     times = [(stated.folder / name).stat().st_mtime for name in stated.files]
     when = datetime.fromtimestamp(max(times), tz=UTC).date().isoformat() if times else ""
     return Heading(stated.vessel.name, when, job.revision, stated.vessel.show)

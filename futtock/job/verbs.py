@@ -121,22 +121,6 @@ def sheets(folder: str, report: Report, *, out: str | None) -> Answer:
     return Answer(document, account, found)
 
 
-def rack_list(folder: str, report: Report) -> Answer:
-    """List the slabs."""
-    job = Job(folder, report)
-    rack = job.rack
-    return Answer(
-        documents.rack_document(rack), accounts.racked(rack, job.stated.vessel.show), rack.findings
-    )
-
-
-def rack_draw(folder: str, report: Report, *, out: str) -> Answer:
-    """Draw every slab."""
-    job = Job(folder, report)
-    written = papers.write_slabs(job, Path(out), job.slabs())
-    return Answer({"files": written.files}, written.account, job.rack.findings)
-
-
 def lay(
     folder: str,
     report: Report,

@@ -61,11 +61,13 @@ def alike(slabs: Sequence[Slab], each: int, seed: int = 0) -> Alike:
 
 
 def _spine(slab: Slab) -> Array:
-    """The middle line (n, 2), evenly, from end to end."""
+    """The middle line (n, 2), evenly and without corners, from end to end."""
+    from scipy.interpolate import CubicSpline
+
     line = middle_line(slab.top_mm)
     s = arc_mm(line)
-    at = np.linspace(0.0, s[-1], _STATIONS)
-    return np.column_stack([np.interp(at, s, line[:, 0]), np.interp(at, s, line[:, 1])])
+    smooth: Array = CubicSpline(s, line)(np.linspace(0.0, s[-1], _STATIONS))
+    return smooth
 
 
 def _sizes(slab: Slab, spine: Array) -> Array:

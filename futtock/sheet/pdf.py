@@ -21,7 +21,6 @@ from futtock.sheet.style import BLACK, PRINT, Stroke, Tone
 
 if TYPE_CHECKING:
     from reportlab.pdfgen.canvas import Canvas
-    from reportlab.pdfgen.pathobject import PDFPathObject
 
 MM = 72.0 / 25.4
 LONGEST_MM = 5080.0
@@ -97,6 +96,7 @@ class _Page:
         self.sheet = sheet
         self.tones = tones
         self.ox, self.oy = sheet.origin_mm
+        self.shift = np.array(sheet.origin_mm)
         self.stroke: Stroke | None = None
         self.fill: Tone | None = None
 
@@ -135,29 +135,29 @@ class _Page:
     def path(self, item: Path) -> None:
         if len(item.points_mm) < 2:
             return
-        p = self.canvas.beginPath()
-        self.ring(p, item.points_mm, item.closed)
+        steps = self.ring(item.points_mm, item.closed)
         for hole in item.holes_mm:
-            self.ring(p, hole, True)
-        self.finish(p, item.stroke, item.fill)
+            steps += self.ring(hole, True)
+        self.finish(steps, item.stroke, item.fill)
 
-    def ring(self, p: PDFPathObject, points: np.ndarray, closed: bool) -> None:
-        xy = (points + np.array([self.ox, self.oy])) * MM
-        p.moveTo(*xy[0].tolist())
-        for x, y in xy[1:].tolist():
-            p.lineTo(x, y)
-        if closed:
-            p.close()
+    def ring(self, points: np.ndarray, closed: bool) -> str:
+        """A line's own operators, as the format has them: to the first point, on to the others."""
+        xy = (points + self.shift) * MM
+        words = ("%.4f %.4f l " * len(xy)) % tuple(xy.ravel().tolist())
+        # the first is a move, not a line
+        first = words.index("l")
+        return words[:first] + "m" + words[first + 1 :] + ("h " if closed else "")
 
-    def finish(self, p: PDFPathObject, stroke: Stroke | None, fill: Tone | None) -> None:
+    def finish(self, steps: str, stroke: Stroke | None, fill: Tone | None) -> None:
         if stroke:
             self.set_stroke(stroke)
         if fill:
             self.set_fill(fill)
         if stroke or fill:
-            self.canvas.drawPath(
-                p, stroke=int(stroke is not None), fill=int(fill is not None), fillMode=0
-            )
+            # filled by the even-odd rule, so that rings within rings are left out
+            paint = "B*" if stroke and fill else "S" if stroke else "f*"
+            code: Any = self.canvas
+            code._code.append(steps + paint)
 
     def arc(self, item: Arc) -> None:
         x, y, r = (
@@ -173,7 +173,7 @@ class _Page:
             p.circle(x, y, r)
         else:
             p.arc(x - r, y - r, x + r, y + r, start, span)
-        self.finish(p, item.stroke, item.fill)
+        self.finish(p.getCode() + " ", item.stroke, item.fill)
 
     def text(self, item: Text) -> None:
         if not item.text:
@@ -198,12 +198,8 @@ class _Page:
         c.drawText(obj)
 
     def halo(self, item: Text) -> None:
-        corners = text_corners(item)
-        centre = corners.mean(0)
-        p = self.canvas.beginPath()
-        self.ring(p, centre + (corners - centre), True)
         assert item.halo is not None
-        self.finish(p, None, item.halo)
+        self.finish(self.ring(text_corners(item), True), None, item.halo)
 
     def picture(self, item: Picture) -> None:
         from reportlab.lib.utils import ImageReader

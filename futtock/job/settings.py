@@ -9,7 +9,9 @@ from futtock.findings import Kind, Severity
 
 if TYPE_CHECKING:
     from futtock.bench.fastening import FasteningSettings
-    from futtock.bench.saw import SawSettings
+    from futtock.bench.saw import HeadError, SawSettings
+    from futtock.bench.thicknessing import Rates
+    from futtock.findings import Finding
     from futtock.framing.settings import FramingSettings
     from futtock.layout.settings import LaySettings
     from futtock.lines.as_found import Zone
@@ -187,6 +189,7 @@ def lay_settings(vessel: Vessel) -> LaySettings:
         kerf_mm=vessel.timber.kerf_mm,
         rough_allowance_mm=vessel.timber.rough_allowance_mm,
         grain_slope=vessel.timber.grain_slope,
+        thickness_mm=vessel.timber.rough_mm,
         guard_mm=asked.guard_mm,
         keep_for_later=frozenset(asked.keep_for_later),
         forbid=frozenset(asked.forbid),
@@ -199,7 +202,7 @@ def lay_settings(vessel: Vessel) -> LaySettings:
 
 def saw_settings(vessel: Vessel) -> SawSettings:
     """How the saw sheets are written."""
-    from futtock.bench.saw import HeadError, SawSettings
+    from futtock.bench.saw import SawSettings
 
     saw, usual = vessel.saw, SawSettings()
     return SawSettings(
@@ -212,7 +215,32 @@ def saw_settings(vessel: Vessel) -> SawSettings:
         feed_mm_min=saw.feed_mm_per_minute or usual.feed_mm_min,
         blade_width_mm=saw.blade_width_mm,
         blade_set_mm=saw.blade_set_mm or usual.blade_set_mm,
-        head=HeadError(saw.zero_deg, saw.scale, saw.backlash_deg),
+        turns_a_minute=saw.turns_a_minute or usual.turns_a_minute,
+        tilt_axis_mm=-saw.tilt_axis_mm,
+        hand=saw.hand,
+        crank_from=saw.crank_from,
+        head=saw_error(vessel)[0],
+    )
+
+
+def saw_error(vessel: Vessel) -> tuple[HeadError, tuple[Finding, ...]]:
+    """How the head's scale departs from the truth: by the test piece, else as stated."""
+    from futtock.bench.calibration import TrialCut, head_error
+    from futtock.bench.saw import HeadError
+
+    saw = vessel.saw
+    if not saw.trial:
+        return HeadError(saw.zero_deg, saw.scale, saw.backlash_deg), ()
+    return head_error([TrialCut(c.read_deg, c.true_deg, c.going) for c in saw.trial])
+
+
+def planing_rates(vessel: Vessel) -> Rates:
+    """Passes of the planer and their time."""
+    from futtock.bench.thicknessing import Rates
+
+    p = vessel.planer
+    return Rates(
+        p.first_pass_mm, p.second_pass_mm, p.finish_pass_mm, p.minutes_per_m2, p.setting_minutes
     )
 
 
@@ -234,4 +262,12 @@ def fastening_settings(vessel: Vessel) -> FasteningSettings:
         moisture_percent=nails.moisture_percent,
         frame_moisture_percent=vessel.timber.moisture_percent,
         species=nails.species,
+        least=nails.least,
+        length_step_mm=nails.length_step_mm,
+        sirmark_clear_mm=nails.sirmark_clear_mm,
+        heel_mm=nails.heel_clear_mm,
+        head_mm=nails.head_clear_mm,
+        plank_fastening_mm=nails.plank_fastening_mm,
+        plank_zones=tuple((z.from_mm, z.to_mm, z.depth_mm) for z in nails.plank_zones),
+        clear=nails.clear,
     )

@@ -160,7 +160,7 @@ def _from_text(path: Path, most: int, notes: list[Finding]) -> _Read:
         label: int | None = None
         for number, row in enumerate(islice(rows, most + 1000), start=1):
             cells = [c.strip() for c in row]
-            if not cells or not cells[0] or cells[0].startswith("#"):
+            if not any(cells) or cells[0].startswith("#"):
                 continue
             if not points and not bad:
                 head = [c.lower() for c in cells]

@@ -24,6 +24,7 @@ from futtock.web import (
     moulds,
     pages,
     papers,
+    photo,
     rack,
     vessel,
     works,
@@ -32,6 +33,9 @@ from futtock.web import (
 from futtock.web.guard import LARGEST_BODY, Guard, own_form
 
 LOOPBACK = ("127.0.0.1", "localhost", "[::1]")
+_ROOMS = (
+    vessel, papers, lines, frames, moulds, rack, photo, layout, enough, yard, book, works,
+)  # fmt: skip
 _STATIC = Path(__file__).parent / "static"
 _KEEP = "public, max-age=31536000, immutable"
 
@@ -64,7 +68,7 @@ def make_app(
     app.state.office = office
     app.state.key = key
     app.add_middleware(Guard, hosts=hosts, key=key, largest_body=largest_body)
-    for room in (vessel, lines, frames, moulds, rack, layout, enough, yard, book, works, papers):
+    for room in _ROOMS:
         app.include_router(room.router)
     app.add_api_route("/style.css", _style, include_in_schema=False)
     app.mount("/static", _Static(directory=_STATIC), name="static")

@@ -10,7 +10,7 @@ from starlette.responses import FileResponse, Response
 from futtock.web.pages import Desk, go, piece
 
 router = APIRouter()
-Kind = Literal["layout", "heal", "enough", "patterns", "sheets", "slabs", "book"]
+Kind = Literal["layout", "heal", "enough", "patterns", "sheets", "slabs", "book", "photo"]
 PAGES = {"layout": "/layout", "heal": "/layout", "enough": "/enough"}
 
 
@@ -22,6 +22,8 @@ def begin(
     seconds: Annotated[float | None, Form(gt=0, le=86_400)] = None,
 ) -> Response:
     """Begin a piece of work in its own process."""
+    if kind == "photo":
+        raise HTTPException(422, "A photograph is begun by sending it.")
     desk.tasks.begin(kind, **({} if seconds is None else {"seconds": seconds}))
     return go(request, PAGES.get(kind, "/book"))
 

@@ -66,6 +66,16 @@ def slab_pdf(sitting: Sitting, name: str) -> Made:
         return Made(f"slab-{file_name(name)}.pdf", PDF, pdf([sheet]))
 
 
+def cards_pdf(sitting: Sitting) -> Made:
+    """Eight cards to lay beside a slab that is photographed."""
+    from futtock.drawing.cards import card_sheets
+    from futtock.job.papers import heading
+    from futtock.sheet.pdf import pdf
+
+    job = sitting.need("papers")
+    return Made("cards.pdf", PDF, pdf(card_sheets(tuple(range(8)), heading(job))))
+
+
 def mould_file(sitting: Sitting, mark: str, form: str, scale: float = 1.0, paper: str = "") -> Made:
     """One mould as ``pdf``, ``dxf``, ``svg`` or ``tiles``, at full size or 1 to ``scale``.
 

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from pathlib import Path
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -20,7 +19,6 @@ if TYPE_CHECKING:
     from futtock.job.office.office import Sitting
     from futtock.job.whole import Job
     from futtock.layout.placement import Placement
-    from futtock.stock.rack import Rack
     from futtock.stock.slab import Slab
 
 ON_A_PAGE = 18
@@ -357,23 +355,14 @@ def tape_typed(sitting: Sitting, form: Mapping[str, str], *, keep: bool) -> Tape
             slab = None
         else:
             if keep:
-                _put(job.folder, rack)
+                from futtock.job.rack import keep as written
+
+                with _writing:
+                    written(job.folder, rack, 1)
     good = slab is not None and not any(f.severity is Severity.FAULT for f in findings)
     return TapeTyped(values, rows, flaws, drawn, tuple(findings), good, figures)
 
 
-def _put(folder: Path, rack: Rack) -> None:
-    """Write ``slabs.json`` with the rack's last slab in it; other files of the rack stay."""
-    from futtock.stock.rack import write_rack
-
-    own = tuple(e for e in rack.entries if e.file == _FILE)
-    names = {e.name for e in own}
-    slabs = tuple(s for s in rack.slabs[:-1] if s.name in names)
-    with _writing:
-        write_rack(folder / _FILE, replace(rack, slabs=(*slabs, rack.slabs[-1]), entries=own))
-
-
-_FILE = "slabs.json"
 _LINES = ("slab", "species", "unit", "moisture", "moisture date", "stack", "price", "note")
 
 

@@ -87,6 +87,12 @@ def _slabs(job: Job, args: dict[str, Any]) -> Answer:
     return _zipped(job, "slabs", lambda out: write_slabs(job, out, slabs, layout))
 
 
+def _photo(job: Job, args: dict[str, Any]) -> Answer:
+    from futtock.job.office.photo import read_photo
+
+    return Answer(read_photo(job, args), "The photograph is read.")
+
+
 def _book(job: Job, args: dict[str, Any]) -> Answer:
     from futtock.job.office.book import made_book
 
@@ -122,6 +128,7 @@ WORKS: dict[str, Callable[[Job, dict[str, Any]], Answer]] = {
     "sheets": _sheets,
     "slabs": _slabs,
     "book": _book,
+    "photo": _photo,
 }
 
 

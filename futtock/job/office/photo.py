@@ -1,0 +1,343 @@
+"""A slab by photograph: taken in, read in a process of its own, corrected, put on the rack."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import re
+import threading
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from futtock.errors import Misused, Unreadable
+from futtock.findings import Finding, Severity
+from futtock.job.papers import Written
+from futtock.job.whole import KEPT
+
+if TYPE_CHECKING:
+    from futtock.job.office.office import Office, Sitting
+    from futtock.job.office.tasks import Outcome, Running
+    from futtock.job.whole import Job
+    from futtock.stock.photo.correction import Marks
+    from futtock.stock.photo.portrait import Portrait
+    from futtock.stock.slab import Flaw
+
+Array = NDArray[np.float64]
+
+LARGEST = 20 * 1024 * 1024
+_KEPT_AT_MOST = 12
+_ID = re.compile(r"[0-9a-f]{24}")
+_WIDEST_PX = 1600
+_lock = threading.Lock()
+FLAW_KINDS = ("knot", "check", "shake", "split", "rot", "sapwood", "bark", "pith", "hole", "insect")
+
+
+@dataclass(frozen=True)
+class PhotoView:
+    """A photograph as it was read and corrected; polylines are SVG points over the portrait."""
+
+    id: str
+    running: Running | None
+    failed: Outcome | None
+    wide: int
+    high: int
+    scale: float
+    face: str
+    sound: str
+    flaws: tuple[tuple[str, str], ...]
+    proposed: tuple[tuple[str, str], ...]
+    grain: tuple[str, ...]
+    touches: str
+    findings: tuple[Finding, ...]
+    species: str
+
+
+def take_in(office: Office, content: bytes, said: Mapping[str, str]) -> str:
+    """Keep an uploaded photograph and begin to read it; its id.
+
+    Raises
+    ------
+    Misused
+        Where nothing was sent, or too much, or another is being read.
+    Unreadable
+        Where a length typed beside it is none.
+    """
+    if not content:
+        raise Misused("No photograph was sent.")
+    if len(content) > LARGEST:
+        raise Misused(f"A photograph of more than {LARGEST // 2**20} MB.")
+    job = office.sitting().need("papers")
+    args: dict[str, Any] = {
+        "lie": said.get("lie") if said.get("lie") in ("face", "floor") else None
+    }
+    args["thickness_mm"] = _length(job, said.get("thickness", "")) or 0.0
+    distance = _length(job, said.get("taped", ""))
+    if distance:
+        cards = [int(n) for n in re.findall(r"\d+", said.get("cards", ""))][:2]
+        if len(cards) != 2:
+            raise Misused("Say between which two cards the tape lay, as: 0 and 3.")
+        args["taped"] = [*cards, distance]
+    name = hashlib.sha256(content).hexdigest()[:24]
+    args["id"] = name
+    place = _place(office.folder, name)
+    Written(place).put("photo", content)
+    for old in ("read.json", "touches.json"):
+        (place / old).unlink(missing_ok=True)
+    office.tasks.forget("photo")
+    office.tasks.begin("photo", **args)
+    _tidy(place.parent)
+    return name
+
+
+def read_photo(job: Job, args: dict[str, Any]) -> dict[str, Any]:
+    """Read a photograph that was taken in; the worker's part."""
+    import cv2
+
+    from futtock.stock.photo.photograph import PhotoSettings, photograph
+
+    place = _place(job.folder, args["id"])
+    taped = args.get("taped")
+    settings = PhotoSettings(
+        taped={(taped[0], taped[1]): taped[2]} if taped else None,
+        lie=args.get("lie"),
+        thickness_mm=float(args.get("thickness_mm") or 0.0),
+    )
+    got = photograph((place / "photo").read_bytes(), settings, "photograph", job.report)
+    portrait = got.portrait
+    shrink = max(1.0, portrait.picture.shape[1] / _WIDEST_PX)
+    small = cv2.resize(
+        portrait.picture, None, fx=1 / shrink, fy=1 / shrink, interpolation=cv2.INTER_AREA
+    )
+    good, jpeg = cv2.imencode(".jpg", small, [cv2.IMWRITE_JPEG_QUALITY, 86])
+    if not good:
+        raise Unreadable("The portrait cannot be written.")
+    written = Written(place)
+    written.put("portrait.jpg", jpeg.tobytes())
+    np.savez(place / "portrait.npz", picture=portrait.picture, seen=portrait.seen)
+    marks = got.marks()
+    read = {
+        "origin_mm": list(portrait.origin_mm),
+        "mm_per_px": portrait.mm_per_px,
+        "shape": list(portrait.picture.shape[:2]),
+        "shrink": shrink,
+        "small": [small.shape[1], small.shape[0]],
+        "whole_mm": marks.whole_mm.round(2).tolist(),
+        "sound_mm": marks.sound_mm.round(2).tolist(),
+        "proposed": [[f.kind, f.outline_mm.round(2).tolist()] for f in marks.proposed],
+        "grain_mm": [line.round(2).tolist() for line in marks.grain_mm],
+        "findings": [f.as_json() for f in got.findings],
+    }
+    written.put("read.json", json.dumps(read))
+    return {"id": args["id"]}
+
+
+def photo_view(office: Office, name: str) -> PhotoView:
+    """A photograph as it stands; running or failed where it is not read."""
+    job = office.sitting().need("papers")
+    place = _place(office.folder, name)
+    if not (place / "photo").is_file():
+        raise Misused("There is no such photograph; send it again.")
+    running = office.tasks.running("photo")
+    species = job.stated.vessel.timber.species
+    if running is not None or not (place / "read.json").is_file():
+        failed = office.tasks.outcome("photo") if running is None else None
+        return PhotoView(name, running, failed, 0, 0, 1.0, "", "", (), (), (), "[]", (), species)
+    read, touches = _read(place), _touches(place)
+    marks, found = _marks(place, read, touches)
+    told = tuple(Finding(**{**f, "severity": Severity(f["severity"])}) for f in read["findings"])
+
+    def line(points: Array) -> str:
+        x0, y0 = read["origin_mm"]
+        step = read["mm_per_px"] * read["shrink"]
+        high = (read["shape"][0] - 1) * read["mm_per_px"]
+        px = np.column_stack([points[:, 0] - x0, high - (points[:, 1] - y0)]) / step
+        return " ".join(f"{x:.1f},{y:.1f}" for x, y in px)
+
+    return PhotoView(
+        name,
+        None,
+        None,
+        read["small"][0],
+        read["small"][1],
+        read["mm_per_px"] * read["shrink"],
+        line(marks.whole_mm),
+        line(marks.sound_mm),
+        tuple((f.kind, line(f.outline_mm)) for f in marks.flaws),
+        tuple((f.kind, line(f.outline_mm)) for f in marks.proposed),
+        tuple(line(g) for g in marks.grain_mm),
+        json.dumps(touches),
+        (*told, *found),
+        species,
+    )
+
+
+def touch(office: Office, name: str, what: str, points_px: str, kind: str) -> None:
+    """Add one correction, in pixels of the portrait as it is shown; ``undo`` takes the last away.
+
+    Raises
+    ------
+    Misused
+        Where it is no correction.
+    """
+    from futtock.stock.photo.correction import read_touches
+
+    place = _place(office.folder, name)
+    with _lock:
+        read, many = _read(place), _touches(place)
+        if what == "undo":
+            many = many[:-1]
+        else:
+            try:
+                px = np.array([float(v) for v in points_px.replace(",", " ").split()])
+                px = px.reshape(-1, 2)
+            except ValueError:
+                raise Misused("That is no line of points.") from None
+            if len(px) > 2000 or len(many) >= 400:
+                raise Misused("That is more than a photograph needs.")
+            x0, y0 = read["origin_mm"]
+            step = read["mm_per_px"] * read["shrink"]
+            high = (read["shape"][0] - 1) * read["mm_per_px"]
+            points = np.column_stack([px[:, 0] * step + x0, high - px[:, 1] * step + y0])
+            one = {"what": what, "points": points.round(2).tolist(), "kind": kind}
+            if what in ("point", "stroke"):
+                one["outline"] = "top" if kind == "sound" else "face_top"
+            read_touches([one])
+            many = [*many, one]
+        Written(place).put("touches.json", json.dumps(many))
+
+
+def put_on_rack(sitting: Sitting, name: str, said: Mapping[str, str]) -> str:
+    """Put the photographed slab on the rack; its name.
+
+    Raises
+    ------
+    Misused
+        Where its name or thickness is wanting.
+    Unreadable
+        Where its name is taken, or it cannot be put there as it is drawn.
+    """
+    from futtock.job.papers import file_name
+    from futtock.job.rack import PHOTOS, keep
+    from futtock.stock.photo.photograph import photo_slab
+    from futtock.stock.rack import added
+
+    job = sitting.need("papers")
+    place = _place(job.folder, name)
+    called, thick = said.get("slab", "").strip(), _length(job, said.get("thickness", ""))
+    if not called or not thick:
+        raise Misused("A photograph shows neither name nor thickness: give both.")
+    marks, _ = _marks(place, _read(place), _touches(place))
+    wet = said.get("moisture", "").strip().removesuffix("%").strip()
+    try:
+        moisture = float(wet) if wet else None
+    except ValueError:
+        raise Misused(f"Moisture '{wet[:20]}' is no number.") from None
+    portrait = f"{PHOTOS}/{file_name(called)}.jpg"
+    slab = photo_slab(
+        called,
+        said.get("species", "").strip() or job.stated.vessel.timber.species,
+        thick,
+        marks,
+        moisture_percent=moisture,
+        stack=said.get("stack", "").strip(),
+        portrait=portrait,
+    )
+    with _lock:
+        rack = added(job.rack, slab)
+        Written(job.folder).put(portrait, (place / "portrait.jpg").read_bytes())
+        keep(job.folder, rack, 1)
+    return called
+
+
+def portrait(office: Office, name: str) -> bytes:
+    """The portrait to show; Misused where there is none."""
+    try:
+        return (_place(office.folder, name) / "portrait.jpg").read_bytes()
+    except OSError:
+        raise Misused("There is no such portrait.") from None
+
+
+def slab_portrait(job: Job, name: str) -> bytes | None:
+    """The portrait of a slab on the rack; None where it has none."""
+    from futtock.job.papers import file_name
+    from futtock.job.rack import PHOTOS
+
+    slab = job.rack[name]
+    if not slab.portrait:
+        return None
+    path = job.folder / PHOTOS / f"{file_name(Path(slab.portrait).stem)}.jpg"
+    return path.read_bytes() if path.is_file() else None
+
+
+def _marks(
+    place: Path, read: dict[str, Any], touches: list[dict[str, Any]]
+) -> tuple[Marks, tuple[Finding, ...]]:
+    from futtock.stock.photo.correction import Marks, corrected, read_touches
+    from futtock.stock.slab import Flaw
+
+    def ring(points: Any) -> Array:
+        return np.asarray(points, float).reshape(-1, 2)
+
+    proposed: tuple[Flaw, ...] = tuple(Flaw(k, ring(p), "top") for k, p in read["proposed"])
+    grain = tuple(ring(g) for g in read["grain_mm"])
+    marks = Marks(ring(read["whole_mm"]), ring(read["sound_mm"]), (), proposed, grain)
+    if not touches:
+        return marks, ()
+    return corrected(marks, read_touches(touches), _portrait(place, read))
+
+
+def _portrait(place: Path, read: dict[str, Any]) -> Portrait:
+    from futtock.stock.photo.portrait import Portrait
+
+    with np.load(place / "portrait.npz", allow_pickle=False) as kept:
+        return Portrait(
+            kept["picture"],
+            (read["origin_mm"][0], read["origin_mm"][1]),
+            read["mm_per_px"],
+            kept["seen"],
+        )
+
+
+def _read(place: Path) -> dict[str, Any]:
+    try:
+        found = json.loads((place / "read.json").read_text("utf-8"))
+    except (OSError, ValueError):
+        raise Misused("That photograph is not read yet.") from None
+    return dict(found)
+
+
+def _touches(place: Path) -> list[dict[str, Any]]:
+    try:
+        found = json.loads((place / "touches.json").read_text("utf-8"))
+    except (OSError, ValueError):
+        return []
+    return list(found)
+
+
+def _place(folder: Path, name: str) -> Path:
+    if not _ID.fullmatch(name):
+        raise Misused("There is no such photograph.")
+    return folder / KEPT / "photos" / name
+
+
+def _length(job: Job, text: str) -> float | None:
+    from futtock.measure import read_length
+
+    if not text.strip():
+        return None
+    unit = "in" if job.stated.vessel.show == "imperial" else "mm"
+    return float(read_length(text.strip(), unit))
+
+
+def _tidy(photos: Path) -> None:
+    """Throw away the photographs taken in longest ago."""
+    import shutil
+
+    kept = sorted((p for p in photos.iterdir() if p.is_dir()), key=lambda p: p.stat().st_mtime)
+    for path in kept[:-_KEPT_AT_MOST]:
+        shutil.rmtree(path, ignore_errors=True)

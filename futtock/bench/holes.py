@@ -200,6 +200,8 @@ def _no_room(
         f" ({depth / IN_MM:.2f} in) of depth in common, {depth / 2.0 / d:.2f} diameters from the"
         f" middle. Of the holes {seat}.",
         line=frame.number,
+        read=f"{depth:.0f} mm",
+        expected=f"{wants:.0f} mm",
     )
 
 

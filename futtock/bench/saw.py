@@ -70,7 +70,7 @@ class SawSettings:
         Blade from teeth to back; set of the teeth beyond the blade's body on each side, which is
         half of what the kerf is wider than the body.
     tilt_axis_mm
-        How far below the table's top the head's tilting axis lies.
+        How far below the table's top the head's tilting axis lies; negative above it.
     head
         See :class:`HeadError`.
     crank_from
@@ -111,8 +111,8 @@ class SawSettings:
             raise Misused(f"turns_per_deg must be more than nothing, not {self.turns_per_deg!r}.")
         if self.step_deg > self.between_deg:
             raise Misused("Angles cannot be written coarser than the error allowed between marks.")
-        if self.left_deg < 0 or self.right_deg < 0 or self.tilt_axis_mm < 0:
-            raise Misused("The head's range and its axis are not negative.")
+        if self.left_deg < 0 or self.right_deg < 0:
+            raise Misused("The head's range is not negative.")
 
 
 @dataclass(frozen=True)
@@ -172,9 +172,11 @@ def twist_limit_deg_ft(settings: SawSettings, sided_mm: float) -> float:
 
     While the head turns at q radians a millimetre, the back of the blade runs in a kerf cut at an
     angle older by q w; at height h above the tilting axis that is q w h sideways, and it binds
-    when this reaches the clearance c = set. So q = c / (w h), h at the top of the timber. For
+    when this reaches the clearance c = set. So q = c / (w h), h at the top of the timber (or at its
+    foot where the axis lies nearer to the top). For
     0.025 in, 1-1/4 in and 2 in this is 6.9 degrees a foot (the usual saying, some 7, from memory).
     """
-    height = sided_mm + settings.tilt_axis_mm
+    below = settings.tilt_axis_mm
+    height = max(abs(sided_mm + below), abs(below))
     q = settings.blade_set_mm / (settings.blade_width_mm * height)
     return float(np.degrees(q) * FT_MM)

@@ -254,6 +254,31 @@ class ThicknessPlan:
         """Names of those that cannot be brought to size."""
         return tuple(p.name for p in self.pieces if not p.fits)
 
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """Every piece that fails; those that will shrink are told once, the most by name."""
+        found = [f for p in self.pieces for f in p.findings if f.code != kinds.WILL_SHRINK.code]
+        wet = [p for p in self.pieces if p.allowance_mm > 0.1]
+        if wet:
+            most = max(wet, key=lambda p: p.allowance_mm)
+            found.append(
+                kinds.WILL_SHRINK.found(
+                    f"{len(wet)} of {len(self.pieces)} pieces are planed fuller than their sided"
+                    f" size, to shrink: {most.name} most, by {most.allowance_mm:.1f} mm to"
+                    f" {most.sided_mm:.1f} mm.",
+                    line=most.name,
+                )
+            )
+        return tuple(found)
+
+    @classmethod
+    def of(cls, pieces: Sequence[Thicknessing]) -> ThicknessPlan:
+        """The plan of pieces: those nearest in final size and thickness together, time in all."""
+        made = sorted(pieces, key=lambda t: (round(t.sided_mm, 1), -t.attainable_mm))
+        times = [t.minutes for t in made]
+        total = None if any(t is None for t in times) else float(sum(t or 0.0 for t in times))
+        return cls(tuple(made), total)
+
 
 def thickness_pieces(
     pieces: Sequence[Rough],
@@ -264,8 +289,6 @@ def thickness_pieces(
     sawn: Sawn = "not known",
 ) -> ThicknessPlan:
     """:func:`thickness_piece` for many, those nearest in final size and thickness together."""
-    made = [thickness_piece(p, sided_mm, rates, wood, service_percent, sawn) for p in pieces]
-    made.sort(key=lambda t: (round(t.sided_mm, 1), -t.attainable_mm))
-    times = [t.minutes for t in made]
-    total = None if any(t is None for t in times) else float(sum(t or 0.0 for t in times))
-    return ThicknessPlan(tuple(made), total)
+    return ThicknessPlan.of(
+        [thickness_piece(p, sided_mm, rates, wood, service_percent, sawn) for p in pieces]
+    )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil, pi
 
 from futtock import reference
@@ -96,8 +96,7 @@ def fastenings(
         spare = ceil(count * (1.0 + settings.spoil_percent / 100.0) - 1e-9)
         lengths.append(TreenailClass(length, grip, count, spare))
     total = sum(grips.values())
-    findings = [f for frame in laid for f in frame.findings]
-    findings += _doubts(settings)
+    findings = [*_once(laid), *_doubts(settings)]
     return Fastenings(
         total,
         settings.diameter_mm,
@@ -154,6 +153,19 @@ def wedges(treenails: int, settings: FasteningSettings) -> Wedges:
     return Wedges(
         count, d, 2.0 * d, d / 6.0, "across the grain of the timber at the treenail's head (T05)"
     )
+
+
+def _once(laid: Sequence[FrameHoles]) -> list[Finding]:
+    """What the frames' holes give to notice; want of room at the edges is told once for all."""
+    found = [f for frame in laid for f in frame.findings if f.code != kinds.NO_ROOM.code]
+    tight = [f for frame in laid for f in frame.findings if f.code == kinds.NO_ROOM.code]
+    if not tight:
+        return found
+    worst = min(tight, key=lambda f: float((f.read or "0").split()[0]))
+    if len(tight) > 1:
+        said = f"{len(tight)} of {len(laid)} frames have no room at some holes. {worst.message}"
+        worst = replace(worst, message=said)
+    return [worst, *found]
 
 
 def _doubts(settings: FasteningSettings) -> list[Finding]:

@@ -10,7 +10,7 @@ from futtock.findings import Kind, Severity
 if TYPE_CHECKING:
     from futtock.bench.fastening import FasteningSettings
     from futtock.bench.saw import HeadError, SawSettings
-    from futtock.bench.thicknessing import Rates
+    from futtock.bench.thicknessing import Rates, Rough
     from futtock.findings import Finding
     from futtock.framing.settings import FramingSettings
     from futtock.layout.settings import LaySettings
@@ -18,7 +18,9 @@ if TYPE_CHECKING:
     from futtock.lines.restoring import RestoreSettings
     from futtock.lines.settings import FairSettings
     from futtock.lines.surface import Hull
+    from futtock.moulds.mould import Mould
     from futtock.moulds.settings import MouldSettings
+    from futtock.stock.slab import Slab
     from futtock.vessel.model import Vessel
     from futtock.vessel.smaller import Division
 
@@ -231,6 +233,10 @@ def saw_error(vessel: Vessel) -> tuple[HeadError, tuple[Finding, ...]]:
     saw = vessel.saw
     if not saw.trial:
         return HeadError(saw.zero_deg, saw.scale, saw.backlash_deg), ()
+    if len({c.read_deg for c in saw.trial}) < 2:
+        said = "The saw's test piece wants two different readings at least."
+        found = NOT_STATED.found(said, file="vessel.toml", line="saw", column="trial")
+        raise Unreadable(said, [found])
     return head_error([TrialCut(c.read_deg, c.true_deg, c.going) for c in saw.trial])
 
 
@@ -242,6 +248,34 @@ def planing_rates(vessel: Vessel) -> Rates:
     return Rates(
         p.first_pass_mm, p.second_pass_mm, p.finish_pass_mm, p.minutes_per_m2, p.setting_minutes
     )
+
+
+def rough_piece(vessel: Vessel, mould: Mould, slab: Slab | None) -> Rough | None:
+    """A timber's piece before thicknessing: out of its slab, else of the rough stock stated."""
+    import numpy as np
+
+    from futtock.bench.thicknessing import Rough
+
+    clean, wet = vessel.planer.clean_mm, vessel.timber.rough_moisture_percent
+    if slab is None:
+        if vessel.timber.rough_mm is None:
+            return None
+        size = (mould.length_mm, mould.wide_mm)
+        rough = vessel.timber.rough_mm
+        return Rough(mould.mark, rough, *size, clean_mm=clean, moisture_percent=wet)
+    long, wide = sorted(np.ptp(slab.top_mm, axis=0).tolist(), reverse=True)
+    whole = Rough(
+        mould.mark,
+        slab.thickness_mm,
+        long,
+        wide,
+        slab.cup_mm or 0.0,
+        slab.bow_mm or 0.0,
+        slab.twist_mm or 0.0,
+        clean,
+        wet if slab.moisture_percent is None else slab.moisture_percent,
+    )
+    return whole.cut_to(mould.length_mm, mould.wide_mm)
 
 
 def fastening_settings(vessel: Vessel) -> FasteningSettings:

@@ -253,7 +253,8 @@ class Job:
         """The order of sawing that turns the head least."""
         from futtock.bench.order import sawing_order
 
-        return sawing_order(self.saw_sheets, settings.saw_settings(self.sound.vessel))
+        vessel = self.sound.vessel
+        return sawing_order(self.saw_sheets, settings.saw_settings(vessel), vessel.saw.blades)
 
     @cached_property
     def bedding(self) -> Bedding:
@@ -264,17 +265,37 @@ class Job:
 
     @cached_property
     def thicknessing(self) -> ThicknessPlan | None:
-        """From the rough stock stated to each timber's sided size; None where none is stated."""
-        from futtock.bench.thicknessing import Rough, ThicknessPlan, thickness_piece
+        """From rough to each timber's sided size; None where no rough thickness is known.
 
-        rough = self.sound.vessel.timber.rough_mm
-        if rough is None:
-            return None
-        pieces = tuple(
-            thickness_piece(Rough(m.mark, rough, m.length_mm, m.wide_mm), m.sided_mm)
-            for m in self.moulds
-        )
-        return ThicknessPlan(pieces, None)
+        A timber that is laid out has its slab's thickness, warp and moisture, cut down to its own
+        length and width; the others have the rough stock stated.
+        """
+        from futtock.bench.thicknessing import ThicknessPlan, thickness_piece
+        from futtock.stock.species import species
+
+        timber = self.sound.vessel.timber
+        rates = settings.planing_rates(self.sound.vessel)
+        pieces = []
+        for mould in self.moulds:
+            slab = self._slab_of.get(mould.mark)
+            rough = settings.rough_piece(self.sound.vessel, mould, slab)
+            if rough is None:
+                continue
+            wood = species(slab.species if slab else timber.species)
+            dry = timber.moisture_percent
+            pieces.append(thickness_piece(rough, mould.sided_mm, rates, wood, dry, timber.sawn))
+        return ThicknessPlan.of(pieces) if pieces else None
+
+    @cached_property
+    def _slab_of(self) -> Mapping[str, Slab]:
+        """The slab of each timber that is laid out."""
+        from futtock.job.pile import ACCEPTED, Pile
+
+        if not (self.folder / ACCEPTED).is_file():
+            return {}
+        by_name = {s.name: s for s in self.rack.slabs}
+        placed = Pile(self, self.rack.slabs).accepted
+        return {p.mark: by_name[p.slab] for p in placed if p.slab in by_name}
 
     def travellers(self, frame: Frame, slabs: Mapping[str, str]) -> tuple[Traveller, Traveller]:
         """The travellers of one frame, port and starboard; ``slabs`` by piece mark."""

@@ -20,7 +20,7 @@ FaceOfFlaw = Literal["top", "bottom", "both"]
 KEYS = (
     "name", "species", "thickness_mm", "moisture_percent", "moisture_date", "top", "bottom",
     "face_top", "face_bottom", "grain", "defects", "stack", "measured", "price", "note", "portrait",
-    "portrait_at",
+    "portrait_at", "cup_mm", "bow_mm", "twist_mm",
 )  # fmt: skip
 FACES = ("top", "bottom", "both")
 _FEWEST = 3
@@ -177,6 +177,9 @@ def read_entry(entry: object, file: str, position: int) -> tuple[Slab | None, li
         moisture_date=reading.text(entry, "moisture_date"),
         portrait=reading.text(entry, "portrait"),
         portrait_at=_placed(reading, entry.get("portrait_at")),
+        cup_mm=reading.number(entry, "cup_mm"),
+        bow_mm=reading.number(entry, "bow_mm"),
+        twist_mm=reading.number(entry, "twist_mm"),
     )
     usable = named and species is not None and thickness is not None
     usable = usable and top is not None and bottom is not None
@@ -268,6 +271,9 @@ def slab_entry(slab: Slab) -> dict[str, Any]:
         entry["stack"] = slab.stack
     entry["measured"] = slab.measured
     more: dict[str, Any] = {
+        "cup_mm": _plain(slab.cup_mm),
+        "bow_mm": _plain(slab.bow_mm),
+        "twist_mm": _plain(slab.twist_mm),
         "price": _plain(slab.price),
         "note": slab.note or None,
         "portrait": slab.portrait,

@@ -43,8 +43,10 @@ class Slab:
     holds traced lines, each (m, 2); ``grain_guessed`` is True where there were none and the
     outline's middle line stands in. Rings anticlockwise, first point not repeated.
     ``price`` is for the whole slab; ``moisture_date`` the day it was metered, as YYYY-MM-DD;
-    ``portrait`` the file of its rectified photograph, beside the rack, and ``portrait_at`` where
-    it lies: x and y of the middle of its lower left pixel, and millimetres a pixel.
+    ``cup_mm``, ``bow_mm`` (crowned positive, hollow negative, of the top face over its whole width
+    and length) and ``twist_mm`` are how it has warped, where measured. ``portrait`` is the file of
+    its rectified photograph, beside the rack, and ``portrait_at`` where it lies: x and y of the
+    middle of its lower left pixel, and millimetres a pixel.
     """
 
     name: str
@@ -65,3 +67,6 @@ class Slab:
     moisture_date: str | None = None
     portrait: str | None = None
     portrait_at: tuple[float, float, float] | None = None
+    cup_mm: float | None = None
+    bow_mm: float | None = None
+    twist_mm: float | None = None

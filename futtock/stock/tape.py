@@ -46,8 +46,8 @@ EDGES = (
 """Columns of the edges. Bark: the whole face within it. Wane: how much wider the bottom is."""
 
 KEYS = (
-    "species", "unit", "moisture", "moisture date", "thickness", "stack", "price", "measured",
-    "note",
+    "species", "unit", "moisture", "moisture date", "thickness", "cup", "bow", "twist", "stack",
+    "price", "measured", "note",
 )  # fmt: skip
 FLAW_HEADING = ("flaw", "face", "at", "across", "long", "wide")
 _GRAIN = re.compile(r"grain ?(\d*)")

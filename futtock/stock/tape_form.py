@@ -19,7 +19,10 @@ COLUMNS = (
     "station", "top left", "top right", "bottom left", "bottom right",
     "bark left", "bark right", "thickness", "grain 1", "grain 2",
 )  # fmt: skip
-LINES = ("slab", "species", "unit", "moisture", "moisture date", "stack", "price", "note")
+LINES = (
+    "slab", "species", "unit", "moisture", "moisture date", "stack", "cup", "bow", "twist", "price",
+    "note",
+)  # fmt: skip
 _EVERY_MM: dict[Style, float] = {"imperial": 304.8, "metric": 300.0}
 
 

@@ -90,6 +90,9 @@ class _Taping:
             measured=said.get("measured", "yes").lower() not in ("no", "false", "0"),
             price=self.number("price"),
             note=said.get("note", ""),
+            cup_mm=self.length("cup"),
+            bow_mm=self.length("bow"),
+            twist_mm=self.length("twist"),
         )
         if not slab.species:
             self.say(kinds.TAPE_MISSING, "its species is not said.", "species", "", "as white oak")
@@ -160,18 +163,9 @@ class _Taping:
     def thickness(self) -> float | None:
         read = self.record.readings_mm.get("thickness", np.zeros(0))
         read = read[np.isfinite(read)]
-        said = self.record.said.get("thickness")
-        if said:
-            unit = self.record.said.get("unit") or "mm"
-            try:
-                stated = float(read_length(float(said) if is_bare(said) else said, unit))
-            except (Unreadable, ValueError):
-                expected = "a length, as 2-1/4 in"
-                self.say(
-                    kinds.TAPE_CELL, "its thickness cannot be read.", "thickness", said, expected
-                )
-            else:
-                read = np.r_[read, stated]
+        stated = self.length("thickness")
+        if stated is not None:
+            read = np.r_[read, stated]
         read = read[read > 0]
         if not len(read):
             self.say(kinds.TAPE_MISSING, "its thickness is missing.", "thickness", "", "a length")
@@ -181,6 +175,19 @@ class _Taping:
             message = f"its thickness runs from {text}; {read.min():.1f} mm counts."
             self.say(kinds.TAPE_THICKNESS, message, "thickness", text, f"within {_UNEVEN_MM:g} mm")
         return float(read.min())
+
+    def length(self, key: str) -> float | None:
+        """A length said once for the slab, in mm, or None."""
+        said = self.record.said.get(key)
+        if not said:
+            return None
+        unit = self.record.said.get("unit") or "mm"
+        try:
+            return float(read_length(float(said) if is_bare(said) else said, unit))
+        except (Unreadable, ValueError):
+            expected = "a length, as 2-1/4 in"
+            self.say(kinds.TAPE_CELL, f"its {key} cannot be read.", key, said, expected)
+            return None
 
     def number(self, key: str) -> float | None:
         said = self.record.said.get(key)

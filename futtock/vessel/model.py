@@ -22,7 +22,7 @@ from futtock.vessel.quantities import (
     Section,
     one_as_list,
 )
-from futtock.vessel.workshop import Bedding, Enough, Layout, Moulds, Saw, Treenails, Yard
+from futtock.vessel.workshop import Bedding, Enough, Layout, Moulds, Planer, Saw, Treenails, Yard
 
 
 class About(Section):
@@ -233,6 +233,8 @@ class Timber(Section):
     kerf_mm: NotNegative = Field(6.35, alias="kerf")
     rough_allowance_mm: NotNegative = Field(0.0, alias="rough_allowance")
     moisture_percent: Percent = 15.0
+    rough_moisture_percent: Percent | None = None
+    sawn: Literal["flat", "quarter", "not known"] = "not known"
     density_kg_m3: float | None = Field(None, gt=0)
     sound_knots_mm: NotNegative = Field(0.0, alias="sound_knots")
     sapwood: Literal["never", "allowed"] = "never"
@@ -253,6 +255,7 @@ class Vessel(Section):
     treenails: Treenails = Field(default_factory=Treenails)
     bedding: Bedding = Field(default_factory=Bedding)
     saw: Saw = Field(default_factory=Saw)
+    planer: Planer = Field(default_factory=Planer)
     moulds: Moulds = Field(default_factory=Moulds)
     layout: Layout = Field(default_factory=Layout)
     enough: Enough = Field(default_factory=Enough)

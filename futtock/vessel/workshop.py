@@ -22,11 +22,22 @@ from futtock.vessel.quantities import (
 Day = Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"]
 
 
+class PlankZone(Section):
+    """Planking fastenings of another depth: girth on the joint face from the heel."""
+
+    name: str = ""
+    from_mm: NotNegative = Field(0.0, alias="from")
+    to_mm: Positive = Field(alias="to")
+    depth_mm: NotNegative = Field(alias="depth")
+
+
 class Treenails(Section):
     """``[treenails]``: the fastening of the two layers.
 
     ``spacing``, ``edge`` and ``end`` are lengths or multiples of the diameter (``"2.5 d"``); None
-    leaves them to the rule that the bench offers.
+    leaves them to the rule that the bench offers. ``plank_fastening`` is the depth that the
+    planking's own fastenings take from the outer edge. ``shear_kpa`` is the yard's own figure for
+    the strength of its treenails across the grain; none is made up.
     """
 
     species: str = "osage orange"
@@ -41,6 +52,14 @@ class Treenails(Section):
     moisture_percent: Percent = 8.0
     spoil_percent: Percent = 10.0
     wedges: int = Field(2, ge=0, le=4)
+    length_step_mm: Positive = Field(12.7, alias="length_step")
+    sirmark_clear_mm: NotNegative = Field(0.0, alias="sirmark_clear")
+    heel_clear_mm: NotNegative = Field(0.0, alias="heel_clear")
+    head_clear_mm: NotNegative = Field(0.0, alias="head_clear")
+    plank_fastening_mm: NotNegative = Field(0.0, alias="plank_fastening")
+    plank_zones: tuple[PlankZone, ...] = ()
+    clear: tuple[tuple[Length, Length], ...] = ()
+    shear_kpa: float | None = Field(None, gt=0)
 
     @property
     def spacing_mm(self) -> float | None:
@@ -65,14 +84,29 @@ class Bedding(Section):
     coverage_m2_per_litre: float = Field(1.5, gt=0)
 
 
+class TrialCut(Section):
+    """One cut of the saw's test piece: scale read, angle measured (left positive), way cranked."""
+
+    read_deg: Angle = Field(alias="read")
+    true_deg: Angle = Field(alias="true")
+    going: Literal["left", "right"]
+
+
 class Saw(Section):
-    """``[saw]``: the bandsaw with a tilting head, and what its test piece has shown."""
+    """``[saw]``: the bandsaw with a tilting head, and what its test piece has shown.
+
+    Where the cuts of the test piece are stated (``trial``), zero, scale and backlash come from
+    them. ``tilt_axis`` is the height of the tilting axis above the table, negative below it.
+    """
 
     blade_width_mm: Positive = Field(31.75, alias="blade_width")
     blade_set_mm: NotNegative = Field(0.635, alias="blade_set")
+    blades: tuple[Positive, ...] = ()
     head_left_deg: float = Field(45.0, ge=0, le=90)
     head_right_deg: float = Field(45.0, ge=0, le=90)
     turns_per_degree: float | None = Field(None, gt=0)
+    turns_a_minute: float | None = Field(None, gt=0)
+    crank_from: Literal["out", "feed", "left", "right"] = "out"
     mark_spacing_mm: Positive = Field(152.4, alias="mark_spacing")
     step: Literal["quarter", "half"] = "quarter"
     feed: Literal["heel first", "head first", "one hand"] = "heel first"
@@ -82,11 +116,26 @@ class Saw(Section):
     zero_deg: Angle = 0.0
     scale: float = Field(1.0, gt=0.5, lt=2)
     backlash_deg: float = Field(0.0, ge=0, le=10)
+    trial: tuple[TrialCut, ...] = ()
 
     @property
     def step_deg(self) -> float:
         """The step in which angles are written."""
         return 0.25 if self.step == "quarter" else 0.5
+
+
+class Planer(Section):
+    """``[planer]``: passes of planer or sled and thicknesser, what they take, and their time.
+
+    ``clean`` comes off each face beyond its hollows. No time is told until the rates are stated.
+    """
+
+    first_pass_mm: Positive = Field(1.5, alias="first_pass")
+    second_pass_mm: Positive = Field(2.0, alias="second_pass")
+    finish_pass_mm: Positive = Field(0.5, alias="finish_pass")
+    clean_mm: NotNegative = Field(0.5, alias="clean")
+    minutes_per_m2: float | None = Field(None, gt=0)
+    setting_minutes: float | None = Field(None, ge=0)
 
 
 class Moulds(Section):

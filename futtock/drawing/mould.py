@@ -7,6 +7,8 @@ carry the two control diagonals.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from futtock.drawing.heading import FULL, Heading, titled
 from futtock.drawing.mould_checks import control_lines, controls, table_beside
 from futtock.drawing.mould_look import USUAL, MouldLook
@@ -27,45 +29,58 @@ NOTES = (
 )
 
 
+@dataclass(frozen=True)
+class _Drawn:
+    """One mould as it was composed: what is cut, marked on the edge, and lettered on the wood."""
+
+    mould: Mould
+    how: tuple[Heading, MouldLook]
+    items: tuple[Item, ...]
+    marked: tuple[Item, ...]
+
+
 # the last mould drawn: a yard's papers want each of them alone, on a roll and in tiles in turn
-_last: tuple[Mould, tuple[Heading, MouldLook], tuple[Item, ...]] | None = None
+_last: _Drawn | None = None
 
 
 def mould_items(mould: Mould, heading: Heading, look: MouldLook = USUAL) -> list[Item]:
     """Everything that is drawn on and about one mould, full size, without border or table."""
+    return list(_composed(mould, heading, look).items)
+
+
+def _composed(mould: Mould, heading: Heading, look: MouldLook) -> _Drawn:
     global _last
-    if _last is not None and _last[0] is mould and _last[1] == (heading, look):
-        return list(_last[2])
-    out = _composed(mould, heading, look)
-    _last = (mould, (heading, look), tuple(out))
-    return out
-
-
-def _composed(mould: Mould, heading: Heading, look: MouldLook) -> list[Item]:
+    if _last is not None and _last.mould is mould and _last.how == (heading, look):
+        return _last
     up, down = mould.outline_up_mm, mould.outline_down_mm
     labels = Labels(gap_mm=0.8)
     labels.keep_off(up, closed=True)
     labels.keep_off(down, closed=True)
     for line in control_lines(mould):
         labels.keep_off(line)
-    out: list[Item] = [
-        path(down, BEHIND, closed=True, layer="OUTLINE-DOWN"),
-        path(mould.grain_mm, GRAIN, layer="GRAIN"),
-        path(up, SEEN, closed=True, layer="OUTLINE-UP"),
-    ]
+    out: list[Item] = _outlines(mould)
     if look.allowance_mm > 0:
         ring = blank(mould, look.allowance_mm)
         out.insert(0, path(ring, FREE, closed=True, layer="BLANK"))
         labels.keep_off(ring, closed=True)
     out += ends(mould)
-    out += holes(mould, labels)
     # marks and degrees have their place at the edge; the rest of the lettering gives way to them
-    out += marks(mould, labels, heading)
-    out += bevels(mould, labels)
+    marked = [*holes(mould, labels), *marks(mould, labels, heading), *bevels(mould, labels)]
+    out += marked
     out += controls(mould, heading, labels, look.offsets_every_mm)
     out += code_on_wood(mould, heading, labels)
-    out += lettering(mould, heading, labels, look)
-    return out
+    said = mark_on(mould, labels)
+    out += [said, *lettering(mould, heading, labels, look)]
+    _last = _Drawn(mould, (heading, look), tuple(out), (*marked, said))
+    return _last
+
+
+def _outlines(mould: Mould) -> list[Item]:
+    return [
+        path(mould.outline_down_mm, BEHIND, closed=True, layer="OUTLINE-DOWN"),
+        path(mould.grain_mm, GRAIN, layer="GRAIN"),
+        path(mould.outline_up_mm, SEEN, closed=True, layer="OUTLINE-UP"),
+    ]
 
 
 def mould_group(mould: Mould, heading: Heading, look: MouldLook = USUAL) -> Sheet:
@@ -102,14 +117,5 @@ def mould_sheet(mould: Mould, heading: Heading, look: MouldLook = USUAL) -> Shee
 
 def mould_outline(mould: Mould, heading: Heading) -> Sheet:
     """What a router or a laser wants: outlines, grain, marks and mark, in the mould's own axes."""
-    labels = Labels()
-    items: list[Item] = [
-        path(mould.outline_up_mm, SEEN, closed=True, layer="OUTLINE-UP"),
-        path(mould.outline_down_mm, BEHIND, closed=True, layer="OUTLINE-DOWN"),
-        path(mould.grain_mm, GRAIN, layer="GRAIN"),
-        *holes(mould, labels),
-        *marks(mould, labels, heading),
-        *bevels(mould, labels),
-        mark_on(mould, labels),
-    ]
+    items = [*_outlines(mould), *_composed(mould, heading, USUAL).marked]
     return fitted(mould.mark, items, 10.0, title=mould.mark, about=about(mould))

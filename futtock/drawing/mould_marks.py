@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -82,11 +80,13 @@ def bevels(mould: Mould, labels: Labels) -> list[Item]:
     out: list[Item] = []
     outer = mould.edges[0]
     index = np.arange(len(outer.at_mm), dtype=float)
+    runs = [run_of(edge.up_mm) for edge in mould.edges]
+    slides = (0.0, 6.0, -6.0, 12.0, -12.0)
     for k, m in enumerate(mould.marks):
         at = float(np.interp(m.at_mm, outer.at_mm, index))
         for e, deg in ((0, m.outer_deg), (1, m.inner_deg)):
             edge = mould.edges[e]
-            run = run_of(edge.up_mm)
+            run = runs[e]
             here = float(np.interp(at, index, run))
             # a tick at the very corner would be taken for the butt
             here = float(np.clip(here, 0.0, run[-1]))
@@ -105,29 +105,18 @@ def bevels(mould: Mould, labels: Labels) -> list[Item]:
             turn = upright(bearing(t))
             # 7 mm is clear of the tick; where the far face runs through, stand beyond it
             reach = max(8.5, beyond + 4.0 + size / 2 if beyond > 3.0 else 0.0)
-            places = []
-            slides = (0.0, 6.0, -6.0, 12.0, -12.0)
-            for further, off in [(f, o) for f in (0.0, 5.0, 10.0) for o in slides]:
-                c = p + n * (reach + further) + t * off
-                places.append(
-                    Text(
-                        words,
-                        (float(c[0]), float(c[1])),
-                        size,
-                        Face.FIGURES_BOLD,
-                        "middle",
-                        "middle",
-                        turn,
-                    )
-                )
-            ends = k in (0, len(mould.marks) - 1)
-            if ends:
-                inward = t if k == 0 else -t
-                c = p + n * reach + inward * 8.0
-                places.insert(0, replace(places[0], at_mm=(float(c[0]), float(c[1]))))
+            spots = [(reach + f, o) for f in (0.0, 5.0, 10.0) for o in slides]
+            if k in (0, len(mould.marks) - 1):
+                spots.insert(0, (reach, 8.0 if k == 0 else -8.0))
+            said = Text(words, (0.0, 0.0), size, Face.FIGURES_BOLD, "middle", "middle", turn)
             labels.keep_off([p, p + n * 5.0])
-            out.append(labels.place(places[0], places))
+            out.append(labels.place(said, [_pair(p + n * away + t * off) for away, off in spots]))
     return out
+
+
+def _pair(p: Array) -> tuple[float, float]:
+    x, y = p.tolist()
+    return (x, y)
 
 
 def _repeats(mould: Mould, k: int, edge: int) -> bool:

@@ -92,12 +92,11 @@ def _depth_at_middle(mould: Mould) -> float:
 
 
 def lettering(mould: Mould, heading: Heading, labels: Labels, look: MouldLook) -> list[Item]:
-    """Mark, heel and head, arrows, facts, and where the lines are in doubt."""
+    """Heel and head, arrows, facts, and where the lines are in doubt."""
     out: list[Item] = []
     run = run_of(mould.grain_mm)
     total = float(run[-1])
     room = _depth_at_middle(mould)
-    out.append(mark_on(mould, labels))
     for kind, at in (("heel", 0.07), ("head", 0.93)):
         text = Text(kind.upper(), (0, 0), 5.0, Face.FIGURES_BOLD, halo=Tone.WHITE)
         out.append(

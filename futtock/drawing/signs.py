@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -39,11 +39,10 @@ def unit(v: ArrayLike) -> Array:
 
 def at_length(line: Array, run: Array, at_mm: float) -> tuple[Array, Array]:
     """Point on a polyline at a length along it, and the unit tangent there."""
-    p = np.array([np.interp(at_mm, run, line[:, k]) for k in (0, 1)])
     span = max(float(run[-1]) * 0.01, 1.0)
-    a, b = max(at_mm - span, float(run[0])), min(at_mm + span, float(run[-1]))
-    q = np.array([[np.interp(s, run, line[:, k]) for k in (0, 1)] for s in (a, b)])
-    return p, unit(q[1] - q[0])
+    at = (at_mm, max(at_mm - span, float(run[0])), min(at_mm + span, float(run[-1])))
+    p, a, b = np.stack([np.interp(at, run, line[:, 0]), np.interp(at, run, line[:, 1])], axis=1)
+    return p, unit(b - a)
 
 
 def run_of(line: Array) -> Array:
@@ -156,26 +155,17 @@ def along(
     """
     run = run_of(line)
     step = max(text.size_mm * 2.0, float(run[-1]) * 0.03)
-    places = []
     offs = [off_mm] if isinstance(off_mm, int | float) else off_mm
-    for off, k in [(o, k) for o in offs for k in range(tries)]:
-        s = at_mm + step * ((k + 1) // 2) * (1 if k % 2 else -1)
-        s = float(np.clip(s, 0.06 * run[-1], 0.94 * run[-1]))
-        p, t = at_length(line, run, s)
-        n = np.array([-t[1], t[0]])
-        c = p + n * off
-        places.append(
-            Text(
-                text.text,
-                (float(c[0]), float(c[1])),
-                text.size_mm,
-                text.face,
-                "middle",
-                "middle",
-                upright(bearing(t)),
-                text.tone,
-                text.halo,
-                text.layer,
-            )
-        )
-    return labels.place(text, places)
+
+    def places() -> Iterator[Text]:
+        for off, k in [(o, k) for o in offs for k in range(tries)]:
+            s = at_mm + step * ((k + 1) // 2) * (1 if k % 2 else -1)
+            s = float(np.clip(s, 0.06 * run[-1], 0.94 * run[-1]))
+            p, t = at_length(line, run, s)
+            x, y = (p + np.array([-t[1], t[0]]) * off).tolist()
+            yield Text(
+                text.text, (x, y), text.size_mm, text.face, "middle", "middle",
+                upright(bearing(t)), text.tone, text.halo, text.layer,
+            )  # fmt: skip
+
+    return labels.place(text, places())

@@ -279,39 +279,42 @@ def box_of(items: Iterable[Item]) -> Box | None:
 
     A group with a window counts as its window's part of itself; words by their true width.
     """
-    boxes = [b for b in (_box(i) for i in items) if b is not None]
-    if not boxes:
+    corners: list[Array] = []
+    _corners(items, corners)
+    if not corners:
         return None
-    b = np.array(boxes)
-    return (
-        float(b[:, 0].min()),
-        float(b[:, 1].min()),
-        float(b[:, 2].max()),
-        float(b[:, 3].max()),
-    )
+    every = np.concatenate(corners)
+    (x0, y0), (x1, y1) = every.min(axis=0).tolist(), every.max(axis=0).tolist()
+    return (x0, y0, x1, y1)
 
 
-def _box(item: Item) -> Box | None:
-    if isinstance(item, Group):
-        inner = box_of(item.items)
-        if inner is None or item.clip_mm is None:
-            return inner
-        c = item.clip_mm
-        cut = (max(inner[0], c[0]), max(inner[1], c[1]), min(inner[2], c[2]), min(inner[3], c[3]))
-        return cut if cut[0] < cut[2] and cut[1] < cut[3] else None
-    if isinstance(item, Path):
-        p = item.points_mm
-        if not len(p):
-            return None
-    elif isinstance(item, Arc):
-        p = item.points_mm(0.1)
-    elif isinstance(item, Text):
-        p = text_corners(item)
-    else:
-        x, y = item.at_mm
-        p = np.array([[x, y], [x + item.size_mm[0], y + item.size_mm[1]]])
-    lo, hi = p.min(0), p.max(0)
-    return (float(lo[0]), float(lo[1]), float(hi[0]), float(hi[1]))
+def _corners(items: Iterable[Item], out: list[Array]) -> None:
+    """Points (n, 2) that bound the items, added to ``out``."""
+    for item in items:
+        if isinstance(item, Path):
+            if len(item.points_mm):
+                out.append(item.points_mm)
+        elif isinstance(item, Text):
+            out.append(text_corners(item))
+        elif isinstance(item, Group):
+            if item.clip_mm is None:
+                _corners(item.items, out)
+                continue
+            inner, c = box_of(item.items), item.clip_mm
+            if inner is not None:
+                cut = [max(inner[k], c[k]) for k in (0, 1)] + [min(inner[k], c[k]) for k in (2, 3)]
+                if cut[0] < cut[2] and cut[1] < cut[3]:
+                    out.append(np.array(cut).reshape(2, 2))
+        elif isinstance(item, Arc):
+            r = item.radius_mm
+            out.append(
+                np.array(item.centre_mm) + np.array([[-r, -r], [r, r]])
+                if item.whole
+                else item.points_mm(0.1)
+            )
+        else:
+            x, y = item.at_mm
+            out.append(np.array([[x, y], [x + item.size_mm[0], y + item.size_mm[1]]]))
 
 
 @lru_cache(maxsize=16384)

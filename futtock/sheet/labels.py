@@ -16,6 +16,38 @@ from futtock.sheet.style import THIN
 Array = NDArray[np.float64]
 
 
+class _Heap:
+    """Rows that are added one after another and looked through by the boxes round them."""
+
+    def __init__(self, shape: tuple[int, ...]) -> None:
+        self.count = 0
+        self._rows = np.empty((64, *shape))
+        self._bounds = np.empty((4, 64))  # least x, least y, greatest x, greatest y
+
+    @property
+    def rows(self) -> Array:
+        """All rows so far."""
+        return self._rows[: self.count]
+
+    def add(self, rows: Array, low: Array, high: Array) -> None:
+        """Rows (n, ...) with their corners (n, 2)."""
+        first, n = self.count, len(rows)
+        if first + n > len(self._rows):
+            more = max(2 * len(self._rows), first + n) - len(self._rows)
+            self._rows = np.concatenate([self._rows, np.empty((more, *self._rows.shape[1:]))])
+            self._bounds = np.concatenate([self._bounds, np.empty((4, more))], axis=1)
+        self._rows[first : first + n] = rows
+        self._bounds[:2, first : first + n] = low.T
+        self._bounds[2:, first : first + n] = high.T
+        self.count += n
+
+    def near(self, low: Array, high: Array) -> Array:
+        """The rows whose boxes touch one."""
+        x0, y0, x1, y1 = self._bounds[:, : self.count]
+        found = (x0 <= high[0]) & (x1 >= low[0]) & (y0 <= high[1]) & (y1 >= low[1])
+        return self.rows[np.flatnonzero(found)]
+
+
 class Labels:
     """The lines that matter on a sheet, and the words that already have a place on it.
 
@@ -24,10 +56,8 @@ class Labels:
 
     def __init__(self, gap_mm: float = 0.6) -> None:
         self.gap_mm = gap_mm
-        self._lines: list[Array] = []
-        self._segments: Array | None = None
-        self._boxes: list[Array] = []
-        self._stack: Array | None = None
+        self._segments = _Heap((4,))
+        self._boxes = _Heap((4, 2))
 
     def keep_off(self, points_mm: ArrayLike, closed: bool = False) -> None:
         """A line (n, 2) that no label may touch."""
@@ -35,8 +65,8 @@ class Labels:
         if closed and len(p):
             p = np.vstack([p, p[:1]])
         if len(p) > 1:
-            self._lines.append(np.hstack([p[:-1], p[1:]]))
-            self._segments = None
+            a, b = p[:-1], p[1:]
+            self._segments.add(np.hstack([a, b]), np.minimum(a, b), np.maximum(a, b))
 
     def keep_off_items(self, items: Iterable[Item]) -> None:
         """Every path, arc and word among the items."""
@@ -131,8 +161,8 @@ class Labels:
         w, h = (int(np.ceil((s + 2 * self.gap_mm) / cell)) + 1 for s in size_mm)
         if nx < w or ny < h:
             return None
-        rings = [np.hstack([b, np.roll(b, -1, axis=0)]) for b in self._boxes]
-        s = np.vstack([*self._lines, *rings]) if self._lines or rings else np.empty((0, 4))
+        rings = np.concatenate([self._boxes.rows, self._boxes.rows[:, [1, 2, 3, 0]]], axis=2)
+        s = np.concatenate([self._segments.rows, rings.reshape(-1, 4)])
         taken = np.zeros((nx + 1, ny + 1))
         n = (np.hypot(s[:, 2] - s[:, 0], s[:, 3] - s[:, 1]) / cell * 2).astype(int) + 2
         which = np.repeat(np.arange(len(s)), n)
@@ -151,19 +181,12 @@ class Labels:
         return (x0 + float(k) * cell + self.gap_mm, y0 + float(j) * cell + self.gap_mm)
 
     def _take(self, box: Array) -> None:
-        self._boxes.append(box)
-        self._stack = None
+        self._boxes.add(box[None], box.min(axis=0)[None], box.max(axis=0)[None])
 
     def _overlaps(self, a: Array) -> int:
         """How many of the boxes come nearer to one than the gap (separating axes)."""
-        if not self._boxes:
-            return 0
-        if self._stack is None:
-            self._stack = np.stack(self._boxes)
-        b, g = self._stack, self.gap_mm
-        lo, hi = a.min(axis=0) - g, a.max(axis=0) + g
-        near = (b.min(axis=1) < hi).all(axis=1) & (b.max(axis=1) > lo).all(axis=1)
-        b = b[near]
+        g = self.gap_mm
+        b = self._boxes.near(a.min(axis=0) - g, a.max(axis=0) + g)
         if not len(b):
             return 0
         own = np.diff(a[[0, 1, 2]], axis=0)
@@ -179,19 +202,7 @@ class Labels:
         return int((~apart).sum())
 
     def _hits(self, corners: Array) -> int:
-        if self._segments is None:
-            self._segments = np.vstack(self._lines) if self._lines else np.empty((0, 4))
-        s = self._segments
-        if not len(s):
-            return 0
-        lo, hi = corners.min(0) - self.gap_mm, corners.max(0) + self.gap_mm
-        near = (
-            (np.minimum(s[:, 0], s[:, 2]) <= hi[0])
-            & (np.maximum(s[:, 0], s[:, 2]) >= lo[0])
-            & (np.minimum(s[:, 1], s[:, 3]) <= hi[1])
-            & (np.maximum(s[:, 1], s[:, 3]) >= lo[1])
-        )
-        s = s[near]
+        s = self._segments.near(corners.min(0) - self.gap_mm, corners.max(0) + self.gap_mm)
         if not len(s):
             return 0
         # in the label's own axes

@@ -23,6 +23,7 @@ _WINDOW = 24  # rows over which likelihoods to either side of an edge are compar
 _STIFF = 0.05  # cost of a millimetre's jump from column to column, squared
 _JUMP = 5  # rows that an edge may move from one column to the next
 _DOUBT = 0.55
+_RIM_SHARE = 0.25
 _END_REACH, _END_WINDOW, _END_SKEW = 55, 8, 0.9
 _SAP_NARROWEST, _SAP_WIDEST = 5, 75
 _SAP_STEP = 5.0  # difference of colour (CIE Lab, 8 bits) by which sapwood is told apart
@@ -47,12 +48,19 @@ class Face:
 
 def find_face(band: Band) -> Face:
     """The face in a band."""
-    likely = _likelihood(band)
+    likely = _likelihood(band, None)
     middle = len(band.v_mm) // 2
     change = _change(band)
     left_row, left_doubt = _side(likely, change, np.arange(middle, len(band.v_mm)))
     right_row, right_doubt = _side(likely, change, np.arange(middle, -1, -1))
     left, right = band.v_mm[left_row], band.v_mm[right_row]
+    rim = _pale_rim(band, left, right)
+    if rim is not None:
+        # the first look stopped at the sapwood: look again with its colours counted as wood
+        likely = _likelihood(band, rim)
+        left_row, left_doubt = _side(likely, change, np.arange(middle, len(band.v_mm)))
+        right_row, right_doubt = _side(likely, change, np.arange(middle, -1, -1))
+        left, right = band.v_mm[left_row], band.v_mm[right_row]
     butt = _end(likely, left, right, band, last=False)
     head = _end(likely, left, right, band, last=True)
     whole = _ring(band, left, right, butt, head)
@@ -74,8 +82,47 @@ def find_face(band: Band) -> Face:
     return Face(whole, sound, inner is not None, doubt_mm, cut, middle_mm)
 
 
-def _likelihood(band: Band) -> Array:
-    """Logarithm of how much likelier wood than not each place is, (rows, columns)."""
+def _pale_rim(band: Band, left: Array, right: Array) -> Mask | None:
+    """Places just outside the edges found that look like sapwood; None where there are few.
+
+    Sapwood is lighter than heart and yellower than what lies beyond it: the ground a hand's
+    breadth out tells what that is.
+    """
+    import cv2
+
+    smooth = cv2.GaussianBlur(band.lab, (0, 0), 1.2).astype(float)
+    v = band.v_mm[:, None]
+    columns = np.arange(smooth.shape[1])
+    within = (columns >= band.ends[0]) & (columns <= band.ends[1]) & band.seen & ~band.paper
+    inside = within & (v < left[None] - 30) & (v > right[None] + 30)
+    rim = np.zeros(band.seen.shape, bool)
+    for edge, sign in ((left, 1.0), (right, -1.0)):
+        out = sign * (v - edge[None])
+        near, far = within & (out > 2) & (out < 40), within & (out > 55) & (out < 95)
+        if inside.sum() < 500 or far.sum() < 500:
+            continue
+        heart, ground = np.median(smooth[inside], axis=0), np.median(smooth[far], axis=0)
+        yellow = heart[2] - ground[2]
+        if yellow < 6.0:
+            continue
+        usual = np.array([np.median(c) if len(c) else heart[0] for c in _by_column(smooth, inside)])
+        pale = near & (smooth[..., 2] - ground[2] > 0.3 * yellow)
+        pale &= smooth[..., 0] > 1.02 * usual[None]
+        strip = within & (out > 3) & (out < 12)
+        if pale[strip].mean() > _RIM_SHARE:
+            rim |= pale
+    return rim if rim.any() else None
+
+
+def _by_column(colours: Array, mask: Mask) -> list[Array]:
+    return [colours[mask[:, c], c, 0] for c in range(mask.shape[1])]
+
+
+def _likelihood(band: Band, rim: Mask | None) -> Array:
+    """Logarithm of how much likelier wood than not each place is, (rows, columns).
+
+    ``rim`` are places outside the rough shape that are known for wood, too.
+    """
     import cv2
 
     rough = band.rough.astype(np.uint8)
@@ -95,7 +142,10 @@ def _likelihood(band: Band) -> Array:
     usual = cv2.GaussianBlur(usual[None], (0, 0), 6.0)[0]
     relative = lightness / np.maximum(usual, 1.0)
     cell = _cells(relative, blurred)
-    wood, other = _density(cell[core]), _density(cell[shell])
+    beyond = shell if rim is None else shell & ~rim
+    wood, other = _density(cell[core]), _density(cell[beyond])
+    if rim is not None:
+        wood = np.maximum(wood, 0.6 * _density(cell[rim]))
     out = np.clip(np.log(wood / other), -3.0, 3.0)[cell]
     out = np.where(relative < 0.55, np.minimum(out, -1.0), out)
     out[band.paper] = 3.0

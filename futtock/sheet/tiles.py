@@ -13,7 +13,7 @@ import numpy as np
 
 from futtock.errors import Misused
 from futtock.sheet.check import INCH_MM, check_line
-from futtock.sheet.clip import meets
+from futtock.sheet.clip import Near, meets
 from futtock.sheet.items import Box, Face, Group, Item, Move, Path, Text, box_of, flat, moved, path
 from futtock.sheet.sheet import PAPERS, Sheet
 from futtock.sheet.style import EDGE, RULE, SEEN, THIN, Tone
@@ -61,18 +61,18 @@ def tiled(
         raise Misused(f"stretch {stretch}: expected two figures between 0.95 and 1.05")
     if overlap_mm < 6.0:
         raise Misused(f"overlap {overlap_mm:g} mm: expected 6 mm or more, for the crosses")
-    items = sheet.on_paper()
-    lines = _cover(items)
-    if lying is None:
-        counts = [len(_kept(sheet, lines, paper, k, overlap_mm, stretch)[0]) for k in (False, True)]
-        lying = counts[1] < counts[0]
+    lines = _cover(sheet.on_paper())
+    ways = (False, True) if lying is None else (lying,)
+    grids = [_kept(sheet, lines, paper, way, overlap_mm, stretch) for way in ways]
+    fewest = min(range(len(ways)), key=lambda k: len(grids[k][0]))
+    (kept, n), lying = grids[fewest], ways[fewest]
     w, h = PAPERS[paper] if not lying else PAPERS[paper][::-1]
-    kept, n = _kept(sheet, lines, paper, lying, overlap_mm, stretch)
-    boxes = [(i, b) for i in items if (b := box_of([i])) is not None]
-    pages: list[Sheet] = []
-    for name, box, at in kept:
-        inside = [i for i, b in boxes if _meet(b, box)]
-        pages.append(_tile(sheet, name, inside, box, (w, h), overlap_mm, stretch, at, n))
+    put = Move(sx=1 / stretch[0], sy=1 / stretch[1])
+    items = sheet.items if stretch == (1.0, 1.0) else tuple(moved(i, put) for i in sheet.items)
+    near = Near(tuple(flat(items)))
+    pages = [
+        _tile(sheet, name, near, box, (w, h), overlap_mm, stretch, at, n) for name, box, at in kept
+    ]
     places = [(name, box) for name, box, _ in kept]
     first = _map(sheet, places, (w, h), paper, stretch)
     return Tiling((first, *pages), tuple(places), int(n[0]), int(n[1]))
@@ -108,7 +108,7 @@ def _kept(
 def _tile(
     sheet: Sheet,
     name: str,
-    items: list[Item],
+    near: Near,
     box: Box,
     paper: tuple[float, float],
     overlap: float,
@@ -119,9 +119,7 @@ def _tile(
     w, h = paper
     sx, sy = 1 / stretch[0], 1 / stretch[1]
     put = Move(_LEFT - box[0] * sx, _LOW - box[1] * sy, 0.0, sx, sy)
-    origin = put.point(sheet.origin_mm)
-    # straight into the tile's own axes: the drawing's origin, wherever it lies off the page
-    own = Move(put.dx_mm - origin[0], put.dy_mm - origin[1], 0.0, sx, sy)
+    origin = put.point(sheet.origin_mm)  # the drawing's own, wherever it lies off the page
     window = (_LEFT, _LOW, w - _RIGHT, h - _TOP)
     cut = (
         window[0] - origin[0],
@@ -129,7 +127,7 @@ def _tile(
         window[2] - origin[0],
         window[3] - origin[1],
     )
-    shown = Group(tuple(moved(i, own) for i in items), clip_mm=cut, kind="tile")
+    shown = Group(near.items(cut), clip_mm=cut, kind="tile")
     drawn: list[Item] = []
     x0, y0, x1, y1 = window
     drawn.append(path([(x0, y0), (x1, y0), (x1, y1), (x0, y1)], RULE, closed=True, layer="TILE"))
@@ -251,7 +249,3 @@ def _cover(items: tuple[Item, ...]) -> np.ndarray:
             if b is not None:
                 rows.append(np.array([b, (b[0], b[3], b[2], b[1])]))
     return np.vstack(rows) if rows else np.empty((0, 4))
-
-
-def _meet(a: Box, b: Box) -> bool:
-    return a[0] <= b[2] and a[2] >= b[0] and a[1] <= b[3] and a[3] >= b[1]

@@ -18,6 +18,7 @@ from futtock.job.office.secret import page_key
 from futtock.web import (
     book,
     enough,
+    floor,
     frames,
     layout,
     lines,
@@ -34,7 +35,7 @@ from futtock.web.guard import LARGEST_BODY, Guard, own_form
 
 LOOPBACK = ("127.0.0.1", "localhost", "[::1]")
 _ROOMS = (
-    vessel, papers, lines, frames, moulds, rack, photo, layout, enough, yard, book, works,
+    vessel, papers, lines, frames, moulds, rack, photo, layout, enough, yard, book, works, floor,
 )  # fmt: skip
 _STATIC = Path(__file__).parent / "static"
 _KEEP = "public, max-age=31536000, immutable"

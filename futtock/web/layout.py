@@ -20,7 +20,7 @@ from futtock.job.office.layout import (
     take_off,
 )
 from futtock.job.office.stating import LAYOUT, shown, state
-from futtock.web.pages import Desk, Sat, go, is_update, page, piece, typed_of
+from futtock.web.pages import PATIENCE, Desk, Sat, go, is_update, page, piece, typed_of
 
 router = APIRouter()
 Mark = Annotated[str, Path(pattern=r"^[\w. -]{1,40}$")]
@@ -36,7 +36,7 @@ def layout(request: Request, desk: Desk) -> Response:
         request,
         "layout.html",
         "layout",
-        view=layout_view(desk),
+        view=None if running else layout_view(desk),
         running=running,
         settings=shown(desk.folder, LAYOUT),
     )
@@ -120,6 +120,7 @@ def put(
     mirrored: Annotated[bool, Form()] = False,
 ) -> Response:
     """Put a timber where it was tried, lock it, free it, or take it off."""
+    sitting.wait("moulds", PATIENCE)
     if what == "put":
         said = put_by_hand(sitting, mark, Pose(slab, turn, x, y, mirrored))
     elif what == "off":

@@ -8,7 +8,7 @@ from fastapi import APIRouter, Form, Request
 from starlette.responses import Response
 
 from futtock.job.office.lines import answer, lines_view, settle
-from futtock.web.pages import Sat, go, page
+from futtock.web.pages import PATIENCE, Sat, go, page
 
 router = APIRouter()
 
@@ -30,5 +30,7 @@ def settled(
     what: Annotated[str, Form(max_length=8)],
 ) -> Response:
     """Mend a figure, keep it, or open it again."""
+    if what == "mend":
+        sitting.wait("hull", PATIENCE)
     job = sitting.need("papers", "hull") if what == "mend" else sitting.need("papers")
     return go(request, "/lines", settle(job, line, station, what))

@@ -18,6 +18,7 @@ from futtock.job.office.office import NotYet, Office, Sitting
 from futtock.job.office.picture import style_sheet
 
 WAITING = 202
+PATIENCE = 60.0
 
 
 @cache
@@ -62,7 +63,11 @@ def office_of(request: Request) -> Office:
 
 def sitting_of(request: Request) -> Sitting:
     """What is stated now, and how far its job has come."""
-    return office_of(request).sitting()
+    sitting = office_of(request).sitting()
+    if request.method == "POST":
+        # what is sent is done once the papers are read, never lost to a page that says wait
+        sitting.wait("papers", PATIENCE)
+    return sitting
 
 
 Desk = Annotated[Office, Depends(office_of)]

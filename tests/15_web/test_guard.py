@@ -146,7 +146,8 @@ def test_a_folder_without_papers_is_told_of(tmp_path: Path) -> None:
     with TestClient(app, base_url="http://localhost") as client:
         for step in ("papers", "lines", "frames", "moulds", "hull"):
             assert app.state.office.sitting().wait(step, 60)
-        for path in ("/", "/lines"):
+        assert "No vessel is here yet." in client.get("/").text
+        for path in ("/lines", "/frames", "/moulds/1-P-f1", "/layout", "/yard"):
             answer = client.get(path)
             assert answer.status_code == 422
             assert "There is no vessel.toml" in answer.text

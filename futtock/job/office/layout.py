@@ -264,7 +264,7 @@ def _best(sitting: Sitting, mark: str) -> tuple[PlaceRow, ...]:
     rows = []
     for place in Pile(job).best_places(mark):
         p = place.placement
-        narrow = slab_pictures(sitting, job.rack[p.slab], [p], narrow_only=True)[1]
+        narrow = slab_pictures(sitting, job.rack[p.slab], [p], quick=True)[1]
         rows.append(
             PlaceRow(
                 p.slab, _pose(p), slope(p.slope_worst), show(place.snug_mm, style), p.mirrored,
@@ -296,7 +296,7 @@ def hand_view(sitting: Sitting, mark: str, pose: Pose | None) -> HandView:
     slab = job.rack[pose.slab]
     verdict = judged(sitting, tried)
     beside = [p for p in taken if p.slab == pose.slab and p.mark != mark]
-    wide, narrow = slab_pictures(sitting, slab, [*beside, tried])
+    wide, narrow = slab_pictures(sitting, slab, [*beside, tried], quick=True)
     style = job.stated.vessel.show
     figures = [
         (slope(verdict.slope_worst), "", "steepest grain"),

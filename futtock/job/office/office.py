@@ -227,6 +227,11 @@ class Office:
                 self._key, self._sitting = key, Sitting(self.folder, before)
             return self._sitting
 
+    def follow(self, before: Sitting) -> None:
+        """Begin from another sitting: where her lines are the same, its fair hull is taken."""
+        with self._lock:
+            self._key, self._sitting = self._content(), Sitting(self.folder, before)
+
     def findings(self) -> tuple[Finding, ...]:
         """What was noticed in her papers, where they are read."""
         sitting = self.sitting()

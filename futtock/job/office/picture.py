@@ -6,11 +6,13 @@ import re
 from functools import cache
 from importlib.resources import files
 from typing import TYPE_CHECKING
+from xml.sax.saxutils import quoteattr
 
 if TYPE_CHECKING:
     from futtock.sheet.sheet import Sheet
 
 _STYLE = re.compile(r' style="([^"]*)"')
+_LINK = re.compile(r'(<a href="[^"]*")>(?=<g data-name="([^"]*)" data-kind="([^"]*)")()')
 _LONG = re.compile(r"(?<=[ ,\"ML])(-?\d+\.\d\d)\d+")
 
 
@@ -20,6 +22,10 @@ def inline(sheet: Sheet) -> str:
 
     text = svg(sheet, "page").replace('class="dr"', 'class="drawn"', 1)
     text = re.sub(r"<metadata>.*?</metadata>\n?", "", text, flags=re.DOTALL)
+    if "<a href" in text:
+        # what holds links is no one picture to who cannot see it; each link says where it leads
+        named = f'role="group" aria-label={quoteattr(sheet.title or sheet.name)}'
+        text = _LINK.sub(r'\1 aria-label="\3 \2">\4', text.replace('role="img"', named, 1))
     return _LONG.sub(r"\1", _STYLE.sub(_attributes, text))
 
 

@@ -273,14 +273,15 @@ def _slab(sitting: Sitting, slab: Slab, here: tuple[Placement, ...]) -> SlabView
 
 
 def slab_pictures(
-    sitting: Sitting, slab: Slab, here: Sequence[Placement], *, narrow_only: bool = False
+    sitting: Sitting, slab: Slab, here: Sequence[Placement], *, quick: bool = False
 ) -> tuple[str, str]:
     """The slab with its placements, wide and narrow."""
     from futtock.drawing.slab import slab_picture
 
     moulds = {m.mark: m for m in sitting.job.moulds} if sitting.has("moulds") else {}
     known = [p for p in here if p.mark in moulds]
-    wide = "" if narrow_only else inline(slab_picture(slab, known, moulds, width_mm=WIDE_MM))
+    # the whole run of the grain takes a third of a second; its traced lines show at once
+    wide = inline(slab_picture(slab, known, moulds, width_mm=WIDE_MM, grain=not quick))
     return wide, inline(slab_picture(slab, known, moulds, width_mm=NARROW_MM, grain=False))
 
 

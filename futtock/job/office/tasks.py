@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import subprocess
 import sys
@@ -85,6 +86,10 @@ class _Work:
                 ended = True
         trouble = self.process.stderr.read()
         self.process.wait()
+        for pipe in (self.process.stdin, self.process.stdout, self.process.stderr):
+            if pipe is not None:
+                with contextlib.suppress(OSError):
+                    pipe.close()
         if not ended:
             last = trouble.strip().splitlines()[-1:] or ["no word was left"]
             said = f"The work came to an end that was not foreseen: {last[0][:200]}"
@@ -131,8 +136,8 @@ class Tasks:
         try:
             work.process.stdin.write("stop\n")
             work.process.stdin.flush()
-        except OSError:
-            return
+        except (OSError, ValueError):
+            return  # it ended by itself meanwhile
 
     def outcome(self, kind: str) -> Outcome | None:
         """The last outcome, of this run or of one before; None where there is none."""

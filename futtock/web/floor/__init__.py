@@ -1,0 +1,11 @@
+"""The floor's pages: at the saw and at the bench, which go on where the network drops."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter
+
+from futtock.web.floor import saw, traveller
+
+router = APIRouter()
+router.include_router(saw.router)
+router.include_router(traveller.router)

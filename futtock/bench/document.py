@@ -6,10 +6,11 @@ from collections.abc import Sequence
 from typing import Any
 
 from futtock.bench.bedding import Bedding
+from futtock.bench.calibration import TrialPiece
 from futtock.bench.cuts import Cut, SawSheet
 from futtock.bench.order import SawingOrder
 from futtock.bench.thicknessing import ThicknessPlan
-from futtock.bench.treenails import Fastenings
+from futtock.bench.treenails import Fastenings, GroupStrength
 from futtock.bench.weights import Weights, weigh
 from futtock.framing.frame import Frame
 from futtock.moulds.mould import Mould
@@ -113,6 +114,19 @@ def treenails_json(whole: Fastenings) -> dict[str, Any]:
             "thick_mm": round(whole.wedges.thick_mm, 3),
             "rule": whole.wedges.rule,
         },
+    }
+
+
+def strength_json(strength: GroupStrength | None) -> dict[str, Any] | None:
+    """``treenails.strength``: of the fewest on one side of a butt; null without a figure."""
+    if strength is None:
+        return None
+    return {
+        "treenails": strength.count,
+        "newton": round(strength.newton, 1),
+        "stress_kpa": round(strength.stress_kpa, 1),
+        "source": strength.source,
+        "caution": strength.caution,
     }
 
 
@@ -221,6 +235,8 @@ def sheets_json(
     thickness: ThicknessPlan | None = None,
     bedded: Bedding | None = None,
     order: SawingOrder | None = None,
+    strength: GroupStrength | None = None,
+    trial: TrialPiece | None = None,
 ) -> dict[str, Any]:
     """The document of ``sheets``.
 
@@ -230,7 +246,7 @@ def sheets_json(
         Saw sheets, fastenings and the moulds they come from.
     frames
         Frames to be weighed assembled; none leaves ``mass.frames`` empty.
-    thickness, bedded, order
+    thickness, bedded, order, strength, trial
         Further parts where they were worked out.
     """
     document: dict[str, Any] = {
@@ -243,4 +259,9 @@ def sheets_json(
         document["bedding"] = bedding_json(bedded)
     if order is not None:
         document["order"] = order_json(order)
+    document["treenails"]["strength"] = strength_json(strength)
+    if trial is not None:
+        document["saw_test"] = [
+            {"read_left_deg": read, "going": way, "at_mm": at} for read, way, at in trial.cuts
+        ]
     return document

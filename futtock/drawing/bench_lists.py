@@ -1,4 +1,4 @@
-"""The bench's lists in large letters: order of sawing, thicknessing, fastening, weights and lifts."""
+"""The bench's lists in large letters: order of sawing, thicknessing, fastening, weights, lifts."""
 
 from __future__ import annotations
 
@@ -123,14 +123,15 @@ def fastening_list(
     compound: str = "bedding compound",
 ) -> tuple[Sheet, ...]:
     """Holes, drills, treenails, the stock to turn them from, wedges and bedding of the vessel."""
-    show = heading.show
+    show, d = heading.show, settings.diameter_mm
     s, w = whole.stock, whole.wedges
     blocks: list[Block] = [
         Head("Fastening the layers"),
         Para(
-            f"{whole.holes} holes of {close_length(whole.bore_mm, show)} ({whole.bore_mm:.1f} mm) for"
-            f" treenails of {close_length(whole.diameter_mm, show)}, of {settings.species}; bored"
-            " square to the joint face through both layers, each frame by its template."
+            f"{whole.holes} holes of {whole.bore_mm:.1f} mm, {settings.drift_mm:.1f} mm under the"
+            f" treenails of {close_length(d, show)} ({whole.diameter_mm:.1f} mm),"
+            f" of {settings.species}; bored square to the joint face through both layers, each frame"
+            " by its template."
         ),
         Table(
             ("bore", "deep", "holes"),
@@ -165,8 +166,8 @@ def fastening_list(
                 ("running length, kerfs counted", f"{s.running_m:.1f} m"),
                 ("volume", f"{s.volume_m3:.4f} m3, {s.board_feet:.1f} board feet sawn"),
                 (
-                    f"wedges {close_length(w.wide_mm, show)} wide, {close_length(w.long_mm, show)} long,"
-                    f" {close_length(w.thick_mm, show)} thick",
+                    f"wedges {close_length(w.wide_mm, show)} wide, {close_length(w.long_mm, show)}"
+                    f" long, {close_length(w.thick_mm, show)} thick",
                     str(w.count),
                 ),
                 (f"{compound}, {bedded.spare_percent:.0f} % spare", f"{bedded.litres:.1f} litres"),
@@ -190,16 +191,17 @@ def fastening_list(
     if strength is not None:
         blocks.append(
             Para(
-                f"{strength.count} treenails on one side of a butt: ultimate {strength.newton / 1e3:.1f}"
-                f" kN in shear, from {strength.stress_kpa / 1e3:.1f} MPa ({strength.source})."
+                f"{strength.count} treenails on one side of a butt: ultimate"
+                f" {strength.newton / 1e3:.1f} kN in shear, from"
+                f" {strength.stress_kpa / 1e3:.1f} MPa ({strength.source})."
                 f" {strength.caution}"
             )
         )
     else:
         blocks.append(
             Para(
-                f"No published shear figure for pins of {settings.species} was found; state your own"
-                " (shear_kpa in [treenails]) to have the strength of a group. Not a design."
+                f"No published shear figure for pins of {settings.species} was found; state your"
+                " own (shear_kpa in [treenails]) to have the strength of a group. Not a design."
             )
         )
     areas = {f.frame: f.joint_m2 for f in bedded.frames}
@@ -215,14 +217,13 @@ def fastening_list(
         ),
         Head("Published values, for other joints than this one", 1),
         Para(
-            f"In use here: {settings.edge / settings.diameter_mm:.2g} diameters to an edge,"
-            f" {settings.end / settings.diameter_mm:.2g} to a butt or end, {settings.spacing / settings.diameter_mm:.2g}"
-            " along the girth. No published rule for a frame's own two layers was found."
+            f"In use here: {settings.edge / d:.2g} diameters to an edge, {settings.end / d:.2g} to"
+            f" a butt or end, {settings.spacing / d:.2g} along the girth. No published rule for a"
+            " frame's own two layers was found."
         ),
-        Table(
-            ("rule", "joint", "what", "value", "source"),
-            tuple((p.code, p.joint, p.what, f"{p.value} {p.unit}", p.source) for p in published()),
-            "lllll",
+        *(
+            Para(f"{p.joint}: {p.what}, {p.value} {p.unit}. {p.source}.", p.code)
+            for p in published()
         ),
     ]
     return _pages("fastening", "Fastening", blocks, heading, "fastening", "bedding")
@@ -235,8 +236,8 @@ def weight_list(weights: Weights, heading: Heading) -> tuple[Sheet, ...]:
         Head("Weights and lifts"),
         Para(
             f"All frames together {kilograms(weights.total_kg)}. One person may lift"
-            f" {weights.limit_kg:.1f} kg so (NIOSH, the lift as stated); the index is what each bears"
-            " over that, and above 1 more hands or tackle are wanted."
+            f" {weights.limit_kg:.1f} kg so (NIOSH, the lift as stated); the index is what each"
+            " bears over that, and above 1 more hands or tackle are wanted."
         ),
         Table(
             ("frame", "weighs", "lift", "centre above base", "slings, out and up from base"),

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
 from futtock.bench.fastening import FrameHoles
-from futtock.bench.traveller import frame_checks
+from futtock.bench.traveller import Measurement, frame_checks
 from futtock.drawing.figures import close_length, length, level_name, offset
 from futtock.drawing.frame import foot_mm, frame_items, nearest, plane_words
 from futtock.drawing.half_pattern import half_pattern_items
@@ -24,15 +25,19 @@ from futtock.sheet.table import Table, set_table
 Array = NDArray[np.float64]
 
 
-def check_table(frame: Frame, heading: Heading) -> Table:
-    """The lengths to measure on the assembled frame, with a column to write in."""
+def check_table(
+    frame: Frame, heading: Heading, checks: Sequence[Measurement] | None = None
+) -> Table:
+    """The lengths to measure on the assembled frame, how near they must come, room to write in."""
     rows = []
-    for m in frame_checks(frame):
+    for m in frame_checks(frame) if checks is None else checks:
         said = f"{m.mm:.0f} mm"
         if heading.show == "imperial":
             said = f"{close_length(m.mm, 'imperial')} ({said})"
-        rows.append((_tidy(m.name, heading), said, "________"))
-    return Table(("measure", "must be", "is"), tuple(rows), "lrl", "Checks before boring")
+        within = close_length(m.tolerance_mm, heading.show)
+        rows.append((_tidy(m.name, heading), said, within, "____________"))
+    head = ("measure", "must be", "within", "found")
+    return Table(head, tuple(rows), "lrrl", "Checks before boring")
 
 
 def _tidy(name: str, heading: Heading) -> str:

@@ -22,6 +22,8 @@ from futtock.sheet.style import BEHIND, BUTT, EDGE, RULE, SEEN, THIN, Tone
 Array = NDArray[np.float64]
 
 _WIDE = 178.0
+_SHOWN_DEG = 0.05
+"""A scale that is out by less than this is read as it stands."""
 STRIP_MM = 24.0
 """Width of a saw strip."""
 
@@ -58,6 +60,10 @@ def _page(sheet: SawSheet, cut: Cut, mould: Mould, heading: Heading, which: str)
     size = float(np.clip(118.0 / (len(rows) + 1), 4.4, 11.0))
     letters = size * 0.78
     out.append(path([(0.0, y), (_WIDE, y)], BUTT))
+    corrected = any(abs(m.scale_deg - m.set_left_deg) > _SHOWN_DEG for m in rows)
+    if corrected:
+        said = Text("set scale to", (132.0, y - 1.2), 3.2, anchor="end", rise="top", tone=Tone.RED)
+        out.append(said)
     for x, words, side in (
         (30.0, "at", "end"),
         (84.0, "angle", "end"),
@@ -74,6 +80,8 @@ def _page(sheet: SawSheet, cut: Cut, mould: Mould, heading: Heading, which: str)
         )
         out.append(Text(degrees(mark.deg), (84.0, base), letters, Face.FIGURES_BOLD, "end"))
         out.append(Text(mark.head.upper(), (90.0, base), letters * 0.8, Face.FIGURES_BOLD))
+        if corrected:
+            out.append(Text(_scale(mark.scale_deg), (132.0, base), letters * 0.8, anchor="end"))
         turn = turns.get(mark.at_mm)
         if turn is not None:
             out.append(
@@ -107,6 +115,12 @@ def _page(sheet: SawSheet, cut: Cut, mould: Mould, heading: Heading, which: str)
         about=f"Saw sheet of {sheet.mark}, {cut.edge} edge: {cut.feed}, wood kept {cut.kept}.",
         notes=["Lengths along the line on the face that is up, from the heel."],
     )
+
+
+def _scale(left_deg: float) -> str:
+    """What the saw's own scale must show, to a tenth, with the hand."""
+    hand = "" if abs(left_deg) < 0.05 else " L" if left_deg > 0 else " R"
+    return f"{abs(left_deg):.1f}°{hand}"
 
 
 def _crank(way: str, deg: float, turns: float | None) -> str:
@@ -184,6 +198,9 @@ def strip_sheet(strip: SawStrip, heading: Heading) -> Sheet:
         path([(0, 0), (n, 0), (n, h), (0, h)], THIN, True, layer="CUT"),
         path([(0.0, edge), (n, edge)], SEEN, layer="LINE"),
     ]
+    corrected = any(
+        abs(m.scale_deg - (m.deg if m.head == "left" else -m.deg)) > _SHOWN_DEG for m in strip.marks
+    )
     turned = strip.text_deg % 180.0 != 0.0
     for m in strip.marks:
         x = m.along_mm
@@ -193,6 +210,9 @@ def strip_sheet(strip: SawStrip, heading: Heading) -> Sheet:
         words = degrees(m.deg)
         if not m.fine:
             words += {"left": " L", "right": " R", "square": ""}[m.head]
+        if corrected:
+            # the strip bears what the crank turns to, the scale's own reading
+            words = _scale(m.scale_deg) if not m.fine else f"{abs(m.scale_deg):.1f}°"
         c = edge + into * (deep + (4.0 if m.fine else 7.0))
         x = float(np.clip(x, size * (0.7 if turned else 1.6), n - size * (0.7 if turned else 1.6)))
         out.append(
@@ -206,7 +226,7 @@ def strip_sheet(strip: SawStrip, heading: Heading) -> Sheet:
                 strip.text_deg,
             )
         )
-    title = (
+    title = ("Scale readings, corrected for the saw. " if corrected else "") + (
         f"{strip.mark} {strip.edge} edge, {strip.face_up} face up, {strip.feed}: "
         f"{strip.right_end} to the teeth, keep {strip.kept}"
     )

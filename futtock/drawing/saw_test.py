@@ -16,15 +16,15 @@ _WIDE = 178.0
 
 HOW = (
     "Take a straight board, planed to one thickness, that long, one edge square to its faces.",
-    "Saw across it at each line, in this order, cranking only the way that is named: the first half "
-    "goes towards the left all the way, the second half back towards the right. Do not go past a "
-    "setting and come back.",
+    "Saw across it at each line, in this order, cranking only the way that is named: the first "
+    "half goes towards the left all the way, the second half back towards the right. Do not go "
+    "past a setting and come back.",
     "Set the head by its own scale to the reading, cut, and number the piece that falls.",
-    "Measure each cut from square with a protractor, or measure how far its top stands over its foot "
-    "to the left: the angle's tangent is that over the thickness. Left and right are the feeder's, "
+    "Measure each cut from square with a protractor, or how far its top stands over its foot to "
+    "the left: the angle's tangent is that over the thickness. Left and right are the feeder's, "
     "facing the teeth; to the left is plus.",
-    'Write them in [saw] of vessel.toml as trial = [{ read = 30, true = 30.5, going = "left" }, ...]. '
-    "Every saw sheet and strip is then corrected for zero, scale and backlash.",
+    "Write them in [saw] of vessel.toml as trial = [{ read = 30, true = 30.5, going = "
+    '"left" }, ...]. Every saw sheet and strip is then corrected for zero, scale and backlash.',
 )
 
 

@@ -201,6 +201,7 @@ def write_sheets(job: Job, out: Path) -> Written:
     """
     from futtock.bench.strip import saw_strips
     from futtock.drawing.saw_sheet import saw_page, strip_sheets
+    from futtock.job.bench import write_lists
     from futtock.job.settings import saw_settings
 
     head = heading(job)
@@ -209,7 +210,7 @@ def write_sheets(job: Job, out: Path) -> Written:
     for done, frame in enumerate(frames):
         if not job.report(Progress("sheets", done, len(frames) + 2, f"frame {frame.number}")):
             return written
-        for name, sheets in frame_sheets(job, frame, head):
+        for name, sheets in frame_sheets(job, frame, head, job.slab_names):
             write_sheet(written, f"frame-{frame.number}/{name}", sheets)
     moulds = {m.mark: m for m in job.moulds}
     pages = [page for s in job.saw_sheets for page in saw_page(s, moulds[s.mark], head)]
@@ -219,6 +220,7 @@ def write_sheets(job: Job, out: Path) -> Written:
     saw = saw_settings(job.sound.vessel)
     strips = [strip for s in job.saw_sheets for strip in saw_strips(s, saw)]
     write_pdf(written, "saw-strips", strip_sheets(strips, head))
+    write_lists(job, written)
     return written
 
 
@@ -244,11 +246,10 @@ def frame_sheets(
     job: Job, frame: Frame, head: Heading, slabs: Mapping[str, str] | None = None
 ) -> Iterator[tuple[str, list[Sheet]]]:
     """The sheets that belong to one frame, by name; ``slabs`` by piece mark where laid out."""
-    from futtock.bench.cautions import cautions
     from futtock.drawing.bevel_board import bevel_board
     from futtock.drawing.floor import floor_drawing, hole_template
     from futtock.drawing.frame import frame_drawing
-    from futtock.drawing.traveller import TimberLine, traveller
+    from futtock.drawing.traveller import traveller
     from futtock.measure import show_angle
     from futtock.yard.stages import STAGES
 
@@ -256,23 +257,20 @@ def frame_sheets(
     bore = job.fastenings.bore_mm
     drawn = frame_drawing(frame, head, holes_mm=[h.at_mm for h in holes.holes], hole_mm=bore)
     lean = max(float(abs(f.lean_deg).max()) for f in (frame.forward, frame.joint, frame.aft))
-    lines = [
-        TimberLine(t.mark, t.slab or "", t.mass_kg, f"{t.people} people" if t.people > 1 else "")
+    cards = [
+        traveller(
+            frame,
+            head,
+            link=f"futtock:{job.revision}:{frame.number}",
+            stages=STAGES,
+            side=side,
+            weight_kg=next(w.mass_kg for w in job.weights.frames if w.frame == frame.number),
+            largest_bevel=show_angle(lean),
+        )
         for side in job.travellers(frame, slabs or {})
-        for t in side.timbers
     ]
-    card = traveller(
-        frame,
-        head,
-        link=f"futtock:{job.revision}:{frame.number}",
-        stages=STAGES,
-        timbers=lines,
-        cautions=[c.text for c in cautions("lifting")],
-        weight_kg=next(w.mass_kg for w in job.weights.frames if w.frame == frame.number),
-        largest_bevel=show_angle(lean),
-    )
     yield "drawing", [drawn]
-    yield "traveller", [card]
+    yield "traveller", cards
     yield "bevel-board", [bevel_board(frame, head)]
     yield "floor", [floor_drawing(frame, head, holes)]
     yield "holes", [hole_template(frame, holes, head)]

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from futtock.findings import Finding
-from futtock.job import accounts, documents, handover, papers, prints
+from futtock.job import accounts, bench, documents, handover, papers, prints
 from futtock.job.answer import Answer
 from futtock.job.pile import Pile, pile_placement, place_document
 from futtock.job.whole import Job
@@ -108,9 +108,11 @@ def sheets(folder: str, report: Report, *, out: str | None) -> Answer:
         thickness=job.thicknessing,
         bedded=job.bedding,
         order=job.sawing_order,
+        strength=bench.strength(job),
+        trial=bench.trial(job),
     )
     sawn = (f for s in job.saw_sheets for f in s.findings)
-    found = (*_upto_moulds(job), *sawn, *job.fastenings.findings)
+    found = (*_upto_moulds(job), *sawn, *job.fastenings.findings, *bench.noticed(job))
     kg = sum(m.mass_kg for m in job.moulds)
     account = accounts.benched(job.saw_sheets, job.fastenings, kg, job.stated.vessel.show)
     if out is not None:

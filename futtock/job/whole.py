@@ -303,7 +303,25 @@ class Job:
 
         holes = next(h for h in self.holes if h.frame == frame.number)
         fastening = settings.fastening_settings(self.sound.vessel)
-        return travellers(frame, self.moulds, holes, self.weights, fastening, slabs=slabs)
+        stated = self.sound.vessel.framing
+        spall = None
+        if stated is None or stated.cross_spall_mm is None:
+            # where none is stated it stands a foot below the head, as in the standing of frames
+            spall = float(frame.joint.edge_mm[-1, 1]) - 304.8
+        return travellers(
+            frame,
+            self.moulds,
+            holes,
+            self.weights,
+            fastening,
+            slabs=slabs,
+            cross_spall_mm=spall,
+        )
+
+    @property
+    def slab_names(self) -> Mapping[str, str]:
+        """The slab's name of each timber that is laid out."""
+        return {mark: slab.name for mark, slab in self._slab_of.items()}
 
     @cached_property
     def rack(self) -> Rack:

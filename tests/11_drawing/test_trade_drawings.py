@@ -12,6 +12,7 @@ import pytest
 from readback import dxf_polylines, read_pdf_paths
 from whole_marram import HEADING, marram
 
+from futtock.bench.calibration import trial_piece
 from futtock.bench.strip import saw_strips
 from futtock.bench.traveller import frame_checks
 from futtock.drawing.bevel_board import bevel_board, bevel_table_sheet, bevels_at, board_places
@@ -24,6 +25,7 @@ from futtock.drawing.framing_plan import bevel_map, framing_plan
 from futtock.drawing.heading import room_on, scale_to_fit, scales
 from futtock.drawing.lines_plan import LinesData, body_plan, lines_data, lines_plan
 from futtock.drawing.saw_sheet import saw_page, strip_sheet
+from futtock.drawing.saw_test import trial_sheet
 from futtock.drawing.slab import slab_sheet, transfer_sheet
 from futtock.drawing.traveller import traveller
 from futtock.layout.placement import Placement
@@ -70,12 +72,22 @@ def _all() -> dict[str, Sheet]:
         "transfer": transfer_sheet(slab, [place], by, HEADING),
         "saw": saw_page(saw, mould, HEADING)[0],
         "traveller": traveller(frame, HEADING, link="futtock:7f3a21bc:12", stages=STAGES),
+        "traveller port": traveller(
+            frame,
+            HEADING,
+            link="futtock:7f3a21bc:12",
+            stages=STAGES,
+            side=job.travellers(frame, {"12-P-f1": "A-07"})[0],
+            weight_kg=38.0,
+        ),
+        "saw test": trial_sheet(trial_piece(45.0, 45.0), HEADING),
     }
 
 
 NAMES = (
     "lines plan", "body plan", "framing plan", "bevel map", "frame", "frame forward", "bevel board",
     "bevels", "floor", "holes", "checks", "slab", "transfer", "saw", "traveller",
+    "traveller port", "saw test",
 )  # fmt: skip
 
 

@@ -1,0 +1,72 @@
+"""The bench's lists of one vessel, written: sawing, thicknessing, fastening, lifting, saw test."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from futtock.errors import Misused
+from futtock.job import papers, settings
+
+if TYPE_CHECKING:
+    from futtock.bench.calibration import TrialPiece
+    from futtock.bench.treenails import GroupStrength
+    from futtock.findings import Finding
+    from futtock.job.papers import Written
+    from futtock.job.whole import Job
+
+
+def write_lists(job: Job, written: Written) -> None:
+    """Order of sawing, thicknessing, fastening, weights and lifts, and the saw's test piece."""
+    from futtock.drawing.bench_lists import (
+        fastening_list,
+        order_list,
+        thickness_list,
+        weight_list,
+    )
+    from futtock.drawing.saw_test import trial_sheet
+
+    head, vessel = papers.heading(job), job.sound.vessel
+    papers.write_pdf(written, "order-of-sawing", order_list(job.sawing_order, head))
+    if job.thicknessing is not None:
+        papers.write_pdf(written, "thicknessing", thickness_list(job.thicknessing, head))
+    fastened = fastening_list(
+        job.fastenings,
+        settings.fastening_settings(vessel),
+        job.bedding,
+        head,
+        strength(job),
+        vessel.bedding.compound,
+    )
+    papers.write_pdf(written, "fastening", fastened)
+    papers.write_pdf(written, "weights-and-lifts", weight_list(job.weights, head))
+    papers.write_pdf(written, "saw-test-piece", [trial_sheet(trial(job), head)])
+
+
+def noticed(job: Job) -> tuple[Finding, ...]:
+    """What the saw's test piece, the thicknessing and the weights give to notice."""
+    thick = job.thicknessing.findings if job.thicknessing is not None else ()
+    return (*settings.saw_error(job.sound.vessel)[1], *thick, *job.weights.findings)
+
+
+def trial(job: Job) -> TrialPiece:
+    """The test piece for the head's range, in steps that keep the board to a dozen cuts or so."""
+    from futtock.bench.calibration import trial_piece
+
+    saw = job.sound.vessel.saw
+    widest = max(saw.head_left_deg, saw.head_right_deg)
+    step = next((s for s in (5.0, 10.0, 15.0, 20.0) if 2 * widest / s <= 6.0), 30.0)
+    return trial_piece(saw.head_left_deg, saw.head_right_deg, step)
+
+
+def strength(job: Job) -> GroupStrength | None:
+    """Of the fewest treenails on one side of any butt; None without a figure for their wood."""
+    from futtock.bench.treenails import group_strength
+
+    nails = job.sound.vessel.treenails
+    counts = [n for h in job.holes for _, _, *both in h.at_butts for n in both]
+    if not counts:
+        return None
+    try:
+        return group_strength(min(counts), nails.diameter_mm, nails.species, nails.shear_kpa)
+    except Misused:
+        return None

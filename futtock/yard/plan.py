@@ -167,7 +167,7 @@ def build_order(
     >>> build_order(range(1, 10), 4)
     (1, 5, 9, 3, 2, 4, 7, 6, 8)
     >>> build_order(range(1, 7), 4, out_at_once=2)
-    (1, 5, 2, 4, 3, 6)
+    (1, 4, 2, 5, 3, 6)
     """
     numbers = sorted(set(frames))
     first = [n for n in sorted(set(begun)) if n in numbers]

@@ -14,6 +14,7 @@ from futtock.job.office.rack import (
     TAPE_COLUMNS,
     Asked,
     asked_mm,
+    enter_moisture,
     forbid,
     rack_view,
     slab_view,
@@ -73,6 +74,21 @@ def forbidden(
     from urllib.parse import quote
 
     said = forbid(sitting.need("papers"), name, what == "forbid")
+    return go(request, f"/rack/slab?name={quote(name)}", said)
+
+
+@router.post("/rack/slab/moisture")
+def metered(
+    request: Request,
+    sitting: Sat,
+    name: Annotated[str, Form(max_length=80)],
+    percent: Annotated[str, Form(max_length=20)],
+    who: Annotated[str, Form(max_length=80)],
+) -> Response:
+    """Enter a reading of a slab's moisture."""
+    from urllib.parse import quote
+
+    said = enter_moisture(sitting.need("papers"), name, percent, who)
     return go(request, f"/rack/slab?name={quote(name)}", said)
 
 

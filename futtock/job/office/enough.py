@@ -79,7 +79,9 @@ def enough_view(office: Office) -> EnoughView:
     reach = 1.96 * d["error"]
     low, high = max(0.0, chance - reach), min(1.0, chance + reach)
     return EnoughView(
-        f"{word} About {round(100 * chance)} piles in 100 like yours give every timber.",
+        f"{word} About {round(100 * chance)} piles in 100 like yours give every timber."
+        if chance >= 0.005
+        else "No. None of the piles drawn gives every timber.",
         d["says"],
         round(100 * chance, 1),
         round(100 * low, 1),

@@ -14,12 +14,14 @@ from futtock.findings import Finding, Severity
 from futtock.job.accounts import counted
 from futtock.job.office.picture import inline
 from futtock.job.office.said import show, show_area, slope
+from futtock.job.office.works import yard_state
 
 if TYPE_CHECKING:
     from futtock.job.office.office import Sitting
     from futtock.job.whole import Job
     from futtock.layout.placement import Placement
     from futtock.stock.slab import Slab
+    from futtock.yard.state import SlabState
 
 ON_A_PAGE = 18
 WIDE_MM, NARROW_MM = 240.0, 96.0
@@ -89,6 +91,10 @@ class SlabView:
     findings: tuple[Finding, ...]
     guessed: bool
     forbidden: bool
+    portrait: bool
+    state: str
+    readings: tuple[tuple[str, str], ...]
+    offcuts: tuple[str, ...]
     before: str
     after: str
 
@@ -230,7 +236,13 @@ def slab_view(sitting: Sitting, name: str) -> SlabView:
     slab = job.rack[name]
     here = tuple(p for p in accepted(job) if p.slab == name)
     has = sitting.has("moulds")
-    key = ("slab", name, has, tuple((p.mark, p.turn_deg, p.shift_mm, p.locked) for p in here))
+    key = (
+        "slab",
+        name,
+        has,
+        yard_state(job.folder).last,
+        tuple((p.mark, p.turn_deg, p.shift_mm, p.locked) for p in here),
+    )
     return sitting.drawn(key, lambda: _slab(sitting, slab, here))
 
 
@@ -250,6 +262,7 @@ def _slab(sitting: Sitting, slab: Slab, here: tuple[Placement, ...]) -> SlabView
     if slab.moisture_percent is not None:
         on = f", {slab.moisture_date}" if slab.moisture_date else ""
         figures.append((f"{slab.moisture_percent:.0f}", "%", f"moisture{on}"))
+    met = yard_state(job.folder).slabs.get(slab.name)
     flaws = tuple(
         (f.kind, f.face, " by ".join(show(v, style) for v in np.ptp(f.outline_mm, axis=0)))
         for f in slab.flaws
@@ -267,9 +280,49 @@ def _slab(sitting: Sitting, slab: Slab, here: tuple[Placement, ...]) -> SlabView
         tuple(f for f in job.rack.findings if f.line == slab.name),
         slab.grain_guessed,
         slab.name in job.stated.vessel.layout.forbid,
+        slab.portrait is not None,
+        _become(met),
+        tuple((str(at)[:10], f"{percent:g} %") for at, percent in reversed(met.moisture))
+        if met is not None
+        else (),
+        met.offcuts if met is not None else (),
         names[at - 1] if at else "",
         names[at + 1] if at + 1 < len(names) else "",
     )
+
+
+def _become(met: SlabState | None) -> str:
+    """What has become of a slab, in words."""
+    if met is None:
+        return ""
+    words = {"whole": "whole", "begun": "begun", "consumed": "used up", "spoiled": "spoiled"}
+    said = words.get(met.state, met.state)
+    if met.cut_from:
+        said += f", an offcut of {met.cut_from}"
+    return said + (f", at {met.place}" if met.place else "")
+
+
+def enter_moisture(job: Job, name: str, percent: str, who: str) -> str:
+    """Enter a reading of a slab's moisture in the journal; in words.
+
+    Raises
+    ------
+    Misused
+        Where it is no percentage, or nobody is named.
+    """
+    from futtock.job.yard import did
+
+    job.rack[name]
+    try:
+        reading = float(percent.strip().removesuffix("%"))
+    except ValueError:
+        raise Misused(f"Moisture '{percent[:20]}' is no number.") from None
+    if not 0 <= reading <= 200:
+        raise Misused(f"Moisture of {reading:g} %: expected 0 to 200.")
+    if not who.strip():
+        raise Misused("Say who metered it.")
+    did(str(job.folder), name, "measured", who.strip(), body={"moisture_percent": reading})
+    return f"Slab {name}: {reading:g} %, entered by {who.strip()}."
 
 
 def slab_pictures(

@@ -130,8 +130,8 @@ def fastening_list(
         Para(
             f"{whole.holes} holes of {whole.bore_mm:.1f} mm, {settings.drift_mm:.1f} mm under the"
             f" treenails of {close_length(d, show)} ({whole.diameter_mm:.1f} mm),"
-            f" of {settings.species}; bored square to the joint face through both layers, each frame"
-            " by its template."
+            f" of {settings.species}; bored square to the joint face through both layers, each"
+            " frame by its template."
         ),
         Table(
             ("bore", "deep", "holes"),

@@ -196,3 +196,30 @@ def test_drawing_gives_each_slab_and_its_grain(vessel, record, tmp_path):
     cards = document("rack", "cards", str(vessel), "--out", str(tmp_path), "--count", "4")
     assert cards["cards"] == [0, 1, 2, 3]
     assert (tmp_path / "cards.pdf").stat().st_size > 2000
+
+
+@pytest.mark.slow
+def test_a_photograph_becomes_a_slab_with_its_portrait(vessel, tmp_path):
+    """A rendered slab of known outline: the entry printed is kept, its area within 3 %."""
+    import cv2
+    import numpy as np
+    import shapely
+    from photo_scene import Hardness, render
+
+    hard = Hardness(shadow=0.6, bark=0.7, sap=1.0, tilt=0.7, lens=0.6, knots=4.0)
+    scene = render(3, hard, 1500.0, 300.0, (1800, 1350), 5, 0.2)
+    picture = tmp_path / "slab.jpg"
+    cv2.imwrite(str(picture), scene.image)
+    apart = float(np.hypot(*(scene.cards[0].mean(0) - scene.cards[4].mean(0))))
+    words = ("--name", "P-1", "--thickness", "2 3/4 in", "--cards-on", "face")
+    taped = ("--taped", f"0-4={apart:.0f} mm")
+    entry = document("rack", "add", str(vessel), "--photo", str(picture), *words, *taped)
+    entry.pop("findings")
+    assert json.loads((vessel / "slabs.json").read_text()) == [entry]
+    assert entry["name"] == "P-1"
+    assert entry["thickness_mm"] == pytest.approx(69.85)
+    assert (vessel / entry["portrait"]).read_bytes()[:2] == b"\xff\xd8"
+    # the same size as the truth, whatever the axes it is laid in
+    found, truth = shapely.Polygon(entry["face_top"]), shapely.Polygon(scene.face_mm)
+    assert found.area == pytest.approx(truth.area, rel=0.03)
+    assert entry["grain"]

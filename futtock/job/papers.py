@@ -122,42 +122,38 @@ def write_lines(job: Job, out: Path) -> Written:
 def write_moulds(job: Job, out: Path) -> Written:
     """Every timber full size as DXF, SVG and PDF, a roll of them all, and tiles of them all."""
     from futtock.drawing.half_pattern import half_pattern
-    from futtock.drawing.mould import mould_group, mould_outline, mould_sheet
+    from futtock.drawing.mould_papers import every_mould
     from futtock.sheet.dxf import dxf
     from futtock.sheet.pdf import pdf
     from futtock.sheet.roll import rolled
-    from futtock.sheet.svg import svg
     from futtock.sheet.tiles import tiled
 
     head, vessel = heading(job), job.sound.vessel
     written = Written(out)
     groups: list[Sheet] = []
-    steps = len(job.moulds) + len(job.framing.frames)
-    for done, mould in enumerate(job.moulds):
-        name = file_name(mould.mark)
-        if not job.report(Progress("patterns", done, steps, mould.mark)):
+    moulds, frames = job.moulds, job.framing.frames
+    steps = len(moulds) + len(frames)
+    for done, paper in enumerate(every_mould(moulds, head)):
+        if not job.report(Progress("patterns", done, steps, paper.mark)):
             return written
-        outline = mould_outline(mould, head)
-        written.put(f"{name}.dxf", dxf(outline))
-        written.put(f"{name}.svg", svg(outline))
-        written.put(f"{name}.pdf", pdf([mould_sheet(mould, head)]))
-        if mould.same_as is None:
-            groups.append(mould_group(mould, head))
-    for k, frame in enumerate(job.framing.frames):
-        if not job.report(
-            Progress("patterns", len(job.moulds) + k, steps, f"frame {frame.number}")
-        ):
+        name = file_name(paper.mark)
+        written.put(f"{name}.dxf", paper.dxf)
+        written.put(f"{name}.svg", paper.svg)
+        written.put(f"{name}.pdf", paper.pdf)
+        if paper.group is not None:
+            groups.append(paper.group)
+    for k, frame in enumerate(frames):
+        if not job.report(Progress("patterns", len(moulds) + k, steps, f"frame {frame.number}")):
             return written
         pattern = half_pattern(frame, head)
         written.put(f"frame-{frame.number}.pdf", pdf([pattern]))
         written.put(f"frame-{frame.number}.dxf", dxf(pattern))
-    roll = rolled(groups, vessel.moulds.roll_mm, stretch=vessel.moulds.stretch, report=job.report)
+    if not groups:
+        return written
+    stretch = vessel.moulds.stretch
+    roll = rolled(groups, vessel.moulds.roll_mm, stretch=stretch, report=job.report)
     written.put("roll.pdf", pdf(roll.pages))
-    tiles = [
-        page
-        for sheet in groups
-        for page in tiled(sheet, vessel.moulds.paper, stretch=vessel.moulds.stretch).pages
-    ]
+    tiles = [p for g in groups for p in tiled(g, vessel.moulds.paper, stretch=stretch).pages]
     written.put("tiles.pdf", pdf(tiles))
     return written
 

@@ -16,8 +16,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from futtock.framing.build import division_of, redivided
 from futtock.framing.curve import girths, tangents
 from futtock.framing.frame import Face, Frame, Layer, Mark
+from futtock.framing.settings import FramingSettings
 from futtock.measure.shown import show
 from futtock.vessel.smaller import AsBuilt
 
@@ -187,19 +189,21 @@ def amended(
     ribbands: Ribbands,
     standing: Collection[int],
     within_mm: float,
+    settings: FramingSettings,
 ) -> tuple[Frame, ...]:
     """Frames not yet standing whose edges the battens would move by more than ``within_mm``.
 
     Their faces, layers and marks are moved square to the edge by the batten's distance off the
-    drawing; timbers keep their butts' girths and their figures are left to be cut afresh. Standing
-    frames are never among them.
+    drawing, and their timbers cut afresh with the same butts, so that moulds can be made of them.
+    Standing frames are never among them.
     """
     out = []
     for k, f in enumerate(frames):
         moves = ribbands.batten_mm[:, k]
         if f.number in standing or np.abs(moves).max() <= within_mm:
             continue
-        out.append(_moved(f, ribbands.share, moves))
+        moved = _moved(f, ribbands.share, moves)
+        out.append(redivided(moved, division_of(f), settings) if f.timbers else moved)
     return tuple(out)
 
 

@@ -16,12 +16,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from futtock.errors import Misused
-from futtock.framing.planking import Inside
+from futtock.framing.planking import Inside, inside
 from futtock.framing.solver import FaceSolver, Planes
 from futtock.framing.strakes import Strake
 from futtock.lines.surface import Hull
 
 Array = NDArray[np.float64]
+_MET_MM = 1e-3
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +74,8 @@ def rabbet_lines(
     Parameters
     ----------
     hull
-        A hull measured to the outside of planking.
+        A hull. Where she was measured to the inside of planking, the rabbet is where the outside,
+        one thickness out along the normal, meets the keel's side at ``rabbet breadth``.
     x_mm : (n,)
         Places along the vessel.
     planking_mm
@@ -84,10 +86,9 @@ def rabbet_lines(
     Raises
     ------
     Misused
-        For a hull measured to the inside, whose rabbet is not known, or a thickness not above 0.
+        For a thickness not above 0, or a hull measured to the inside whose half-breadth at the
+        rabbet is not known.
     """
-    if hull.inside:
-        raise Misused("Rabbet lines need a hull measured to the outside of planking.")
     if not planking_mm > 0:
         raise Misused(f"Planking must be more than 0 thick, and {planking_mm:g} came.")
     tau = next(
@@ -99,28 +100,64 @@ def rabbet_lines(
     axes = np.broadcast_to(np.eye(3), (n, 3, 3))
     planes = Planes(axes[:, 0], x, origin, axes[:, 1], axes[:, 2])
 
+    if hull.inside:
+        return _of_inside(hull, planes, tau)
     outer = FaceSolver(hull, planes, 0.0)
     u0, v0, reached = outer.look()
     u, v, missed = outer.end(u0[:, 0], v0[:, 0], outer.at_trim(hull.trim.low))
-    at = outer.values(u, v)
-    good = reached & (missed < 1e-3)
-    rabbet = np.where(good, at.o, np.nan)
-    normal = at.n
-    flat = np.hypot(normal[1], normal[2])
-    bevel = np.degrees(np.arccos(np.clip(normal[1] / flat, -1, 1)))
+    rabbet, bevel = _outside(outer, u, v, reached & (missed < _MET_MM))
 
     inner = FaceSolver(hull, planes, tau)
     u, v, missed = inner.end(u0[:, 0], v0[:, 0], inner.at_trim(hull.trim.low))
-    apex = np.where(reached & (missed < 1e-3), inner.values(u, v).o, np.nan)
+    apex = np.where(reached & (missed < _MET_MM), inner.values(u, v).o, np.nan)
+    bearding = _at_side(inner, u, v, rabbet[1], reached)
+    return RabbetLines(x, rabbet[1], rabbet[2], apex[1], apex[2], bearding[2], bevel)
 
-    half = rabbet[1]
 
-    def at_side(u: Array, v: Array, at: Inside) -> tuple[Array, Array, Array]:
+def _of_inside(hull: Hull, planes: Planes, tau: float) -> RabbetLines:
+    """The lines of a hull measured to the inside of planking."""
+    breadth = hull.profiles.get("rabbet breadth")
+    if breadth is None:
+        raise Misused(
+            "Rabbet lines of a hull measured inside her planking need the half-breadth of the"
+            " rabbet, and the table gives none."
+        )
+    x = planes.c
+    half = breadth(x)
+    inner, outer = FaceSolver(hull, planes, 0.0), FaceSolver(hull, planes, -tau)
+    u0, v0, reached = inner.look()
+    reached = reached & np.isfinite(half)
+    bearding = _at_side(inner, u0[:, 0], v0[:, 0], half, reached)
+
+    def keel_side(u: Array, v: Array, at: Inside) -> tuple[Array, Array, Array]:
         return at.o[1] - np.nan_to_num(half)[:, None], at.ou[1], at.ov[1]
 
-    u, v, missed = inner.end(u, v, at_side)
-    met = reached & (missed < 1e-3)
-    bearding = np.where(met, inner.values(u, v).o, np.nan)
-    return RabbetLines(
-        x, half, rabbet[2], apex[1], apex[2], bearding[2], np.where(good, bevel, np.nan)
-    )
+    u, v, missed = outer.end(u0[:, 0], v0[:, 0], keel_side)
+    rabbet, bevel = _outside(outer, u, v, reached & (missed < _MET_MM))
+
+    def under_rabbet(u: Array, v: Array, at: Inside) -> tuple[Array, Array, Array]:
+        return keel_side(u, v, inside(hull.surface, u, v, -tau))
+
+    u, v, missed = inner.end(u, v, under_rabbet)
+    apex = np.where(reached & (missed < _MET_MM), inner.values(u, v).o, np.nan)
+    return RabbetLines(x, half, rabbet[2], apex[1], apex[2], bearding[2], bevel)
+
+
+def _outside(outer: FaceSolver, u: Array, v: Array, good: NDArray[np.bool_]) -> tuple[Array, Array]:
+    """Points (3, n) of the outside of planking, and the plank's angle to the keel's side there."""
+    at = outer.values(u, v)
+    flat = np.hypot(at.n[1], at.n[2])
+    bevel = np.degrees(np.arccos(np.clip(at.n[1] / flat, -1, 1)))
+    return np.where(good, at.o, np.nan), np.where(good, bevel, np.nan)
+
+
+def _at_side(
+    inner: FaceSolver, u: Array, v: Array, half: Array, reached: NDArray[np.bool_]
+) -> Array:
+    """Points (3, n) where the inside of planking comes out at the keel's side."""
+
+    def miss(u: Array, v: Array, at: Inside) -> tuple[Array, Array, Array]:
+        return at.o[1] - np.nan_to_num(half)[:, None], at.ou[1], at.ov[1]
+
+    u, v, missed = inner.end(u, v, miss)
+    return np.where(reached & (missed < _MET_MM), inner.values(u, v).o, np.nan)

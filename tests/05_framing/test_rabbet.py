@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from exact_surfaces import Floor, hull_of, keeled
@@ -44,6 +46,26 @@ def test_a_curved_hull_keeps_the_apex_one_plank_square_from_the_rabbet():
 
 
 def test_no_rabbet_is_cut_for_nothing():
-    """A thickness of nought, or a hull measured inside, is refused with its reason."""
+    """A thickness of nought, or a hull measured inside with no keel's side, is refused."""
     with pytest.raises(Misused, match="more than 0"):
         rabbet_lines(keeled(), np.array([5000.0]), 0.0)
+    with pytest.raises(Misused, match="half-breadth"):
+        rabbet_lines(replace(keeled(), inside=True, profiles={}), np.array([5000.0]), 32.0)
+
+
+@given(st.floats(3.0, 70.0), st.floats(8.0, 90.0))
+def test_a_hull_measured_inside_has_the_same_lines(deadrise, thick):
+    """Measured inside, the bearding line is the surface's own; rabbet and apex lie outside it.
+
+    Elementary geometry of a flat plank: the outside meets the keel's side t / cos b below.
+    """
+    b = np.radians(deadrise)
+    side = {"rabbet breadth": lambda x: np.full_like(x, 100.0)}
+    hull = hull_of(Floor(deadrise), v=(0.0, 1500.0), u=(0.0, 10000.0), **side)
+    got = rabbet_lines(replace(hull, inside=True), np.array([2000.0, 5000.0]), thick)
+    low = 500.0 - thick / np.cos(b)
+    assert np.abs(got.bearding_up_mm - 500.0).max() < 1e-6
+    assert np.abs(got.rabbet_up_mm - low).max() < 1e-6
+    assert np.abs(got.apex_out_mm - (100.0 - thick * np.sin(b))).max() < 1e-6
+    assert np.abs(got.apex_up_mm - (low + thick * np.cos(b))).max() < 1e-6
+    assert np.abs(got.bevel_deg - (90.0 - deadrise)).max() < 1e-6

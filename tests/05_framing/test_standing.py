@@ -6,12 +6,14 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+import shapely
 from exact_surfaces import keeled, settings
 
 from futtock.framing.asbuilt import SHARES, advice, amended, off_drawing, run_ribbands
 from futtock.framing.build import frame_hull
 from futtock.framing.curve import tangents
 from futtock.framing.offered import offers
+from futtock.framing.outline import outlines
 from futtock.framing.standing import standing_sheets
 from futtock.vessel.smaller import AsBuilt
 
@@ -101,7 +103,7 @@ def test_one_shy_frame_is_named_and_its_neighbours_are_not(frames):
     assert "shy" in said[0].words
     assert "shim" in said[0].words
     assert said[0].off_mm == pytest.approx(-6.0, abs=0.8)
-    assert amended(frames, ribbands, {6}, WITHIN) == ()
+    assert amended(frames, ribbands, {6}, WITHIN, STATED) == ()
 
 
 def test_a_shy_frame_beside_a_proud_one_may_have_that_one_eased(frames):
@@ -118,13 +120,18 @@ def test_frames_not_yet_sawn_follow_a_hull_that_has_grown(frames):
     points = measured(frames, range(1, 9), lambda _: 8.0)
     ribbands = run_ribbands(frames, points, WITHIN)
     assert advice(ribbands, WITHIN) == ()
-    offered = amended(frames, ribbands, set(range(1, 9)), WITHIN)
+    offered = amended(frames, ribbands, set(range(1, 9)), WITHIN, STATED)
     assert [f.number for f in offered][:2] == [9, 10]
     moved, drawn = offered[0].joint.edge_mm, frames[8].joint.edge_mm
     away = np.hypot(*(moved - drawn).T)
     assert away.min() > 5.0
     assert away.max() < 9.0
     assert np.array_equal(frames[8].joint.edge_mm, drawn)
+    # its timbers come with it, cut by the same butts from the moved faces
+    assert [t.mark for t in offered[0].timbers] == [t.mark for t in frames[8].timbers]
+    sawn = shapely.points(outlines([offered[0]])[0][0].joint_outer[5:-5])
+    assert shapely.distance(sawn, shapely.LineString(moved)).max() < 0.1
+    assert shapely.distance(sawn, shapely.LineString(drawn)).min() > 5.0
 
 
 def test_nothing_measured_moves_nothing(frames):

@@ -50,6 +50,9 @@ def lay(
     prove: Annotated[
         bool, typer.Option("--prove", help="Prove more of what no layout can beat; minutes.")
     ] = False,
+    divide: Annotated[
+        bool, typer.Option("--divide", help="Choose the butts too; writes futtocks.csv; minutes.")
+    ] = False,
     out: Annotated[
         str | None, typer.Option("--out", metavar="DIR", help="Draw every slab begun here.")
     ] = None,
@@ -67,6 +70,23 @@ def lay(
         run(
             lambda report: verbs.lay_heal(
                 folder, report, spoiled=gone[0], lost=gone[1], accept=accept
+            ),
+            json=json,
+        )
+    elif divide:
+        from futtock.job.dividing import lay_divided
+
+        run(
+            lambda report: lay_divided(
+                folder,
+                report,
+                seconds=seconds,
+                rounds=rounds,
+                seed=seed,
+                slabs=slabs,
+                measured=measured,
+                accept=accept,
+                out=out,
             ),
             json=json,
         )

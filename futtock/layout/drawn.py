@@ -29,8 +29,11 @@ Run = Callable[[Callable[[Any, int], Any], Any, Sequence[int]], Iterable[Any]]
 """Calls a function of (what is common, number) for every number and gives the results in order."""
 
 LENT = 1.0  # slabs' worth that the other stacks lend to each
-NEAR = 0.12  # share of the timbers, short of which a pile is laid again in another order
-AGAIN = 3
+NEAR = 0.04  # share of the timbers short of which a pile is eked out
+MOVES = 8  # slabs emptied and filled again to eke out a pile
+LONG = 150  # the same for the few piles that tell how much a longer search would get
+LAST = 3  # timbers left over that a longer search might get
+CLOSER = 10  # piles short of so few that are looked at longer
 MORE = 1.0  # slabs tried beyond the pile, as a share of it
 THREADS = 2
 
@@ -143,8 +146,18 @@ def weights(case: Case, stack: str) -> Array:
 
 
 def draw(case: Case, r: int) -> Drawn:
-    """Pile number r, laid out."""
-    from futtock.layout.piles import through
+    """Pile number r, laid out quickly."""
+    return _drawn(case, r, MOVES)
+
+
+def draw_closer(case: Case, r: int) -> Drawn:
+    """The same pile, laid out with a longer search."""
+    return _drawn(case, r, LONG)
+
+
+def _drawn(case: Case, r: int, moves: int) -> Drawn:
+    from futtock.layout import piles
+    from futtock.layout.filling import MOST
 
     problem, settings = case.problem, case.settings
     rng = np.random.default_rng([case.seed, r])
@@ -173,46 +186,27 @@ def draw(case: Case, r: int) -> Drawn:
     rules = rules_of(problem.settings)
     laid, turned = np.zeros(len(problem.slabs)), np.zeros(len(problem.slabs), np.int64)
 
-    def lay_on(slabs: Ints, left: Ints, grade: int) -> tuple[int, Array]:
-        got = np.zeros(len(slabs))
-        count = through(
-            problem.patterns,
-            problem.ground,
-            problem.poses,
-            rules,
-            np.ascontiguousarray(slabs, np.int64),
-            left,
-            grade,
-            island.top,
-            island.bottom,
-            island.state,
-            got,
-        )
-        return int(count), got
-
-    best: Ints | None = None
-    for turn in range(AGAIN):
-        order = whole[
-            np.argsort(-case.use[whole] * rng.uniform(0.85, 1.0, len(whole)), kind="stable")
-        ]
-        left = wanted.copy()
-        count, got = lay_on(order, left, (1, 2, 0)[turn % 3])
-        if turn == 0:
-            np.add.at(laid, order[:count], got[:count])
-            np.add.at(turned, order[:count], 1)
-        if best is None or left @ problem.patterns.area < best @ problem.patterns.area:
-            best = left
-        if not best.sum() or best.sum() > max(1.0, NEAR * wanted.sum()):
-            break
-    assert best is not None
-    short = best.copy()
+    items = np.zeros((len(whole), MOST, 7))
+    count = np.zeros(len(whole), np.int64)
+    left = wanted.copy()
+    order = whole[np.argsort(-case.use[whole] * rng.uniform(0.85, 1.0, len(whole)), kind="stable")]
+    arrays = (problem.patterns, problem.ground, problem.poses, rules)
+    work = (island.top, island.bottom, island.state)
+    turn = piles.through(*arrays, order, left, 1, *work, items, count)
+    gave = [problem.patterns.area[items[q, : count[q], 0].astype(int)].sum() for q in range(turn)]
+    np.add.at(laid, order[:turn], gave)
+    np.add.at(turned, order[:turn], 1)
+    never = problem.poses.ok.sum(1) == 0
+    if 0 < left.sum() <= max(LAST, NEAR * wanted.sum()) and not left[never].sum():
+        piles.eked_out(*arrays, order, left, moves, *work, items, count)
+    short = left.copy()
     if not short.sum():
         return Drawn(short, 0, laid, turned)
-    usable = problem.poses.ok.sum(1) > 0
-    if short[~usable].sum():
+    if short[never].sum():
         return Drawn(short, None, laid, turned)
-    count, _got = lay_on(further, best, 1)
-    return Drawn(short, None if best.sum() else count, laid, turned)
+    items, count = np.zeros((len(further), MOST, 7)), np.zeros(len(further), np.int64)
+    more = piles.through(*arrays, further, left, 1, *work, items, count)
+    return Drawn(short, None if left.sum() else int(more), laid, turned)
 
 
 def _families(case: Case) -> list[Ints]:

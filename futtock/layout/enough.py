@@ -17,7 +17,18 @@ from numpy.typing import NDArray
 
 from futtock.findings import Finding
 from futtock.layout import kinds
-from futtock.layout.drawn import Case, Drawn, EnoughSettings, Run, case_of, draw, run_here
+from futtock.layout.drawn import (
+    CLOSER,
+    LAST,
+    Case,
+    Drawn,
+    EnoughSettings,
+    Run,
+    case_of,
+    draw,
+    draw_closer,
+    run_here,
+)
 from futtock.layout.exact import thickness_needed
 from futtock.layout.narrowing import Narrowing, narrowing
 from futtock.layout.problem import Problem
@@ -130,13 +141,11 @@ def enough(
         if not report(Progress("drawing piles", len(draws), settings.replicates)):
             findings.append(kinds.STOPPED.found(f"Stopped after {len(draws)} piles were drawn."))
             break
-    table = np.array([d.short for d in draws])
+    table, chance, error = _chance(case, draws, run)
     total = table.sum(1)
-    chance = float((total == 0).mean())
-    error = float(np.sqrt(max(chance * (1 - chance), 0.25 / len(total)) / len(total)))
     needs = [d.more for d in draws]
     more_slabs = (_quantile(needs, 0.5), _quantile(needs, 0.9))
-    narrow = _narrowing(case, draws, table)
+    narrow = _narrowing(case, draws, table, chance)
     missing = _missing(problem, table.mean(0))
     says = _says(case, more, wanted, chance, narrow, total, more_slabs)
     return Enough(
@@ -157,6 +166,36 @@ def enough(
         narrow,
         seconds,
     )
+
+
+def _chance(case: Case, draws: Sequence[Drawn], run: Run) -> tuple[Ints, float, float]:
+    """Timbers short by pile and pattern, the chance that none is, and its standard error.
+
+    The quick search leaves a timber or two over where a longer one would not. Of the piles so
+    close, every so many are searched longer, and the share of them that come out complete is taken
+    for all (double sampling: Cochran 1977, chapter 12).
+    """
+    table = np.array([d.short for d in draws])
+    total = table.sum(1)
+    n = len(total)
+    chance, spread = float((total == 0).mean()), 0.0
+    for left in range(1, LAST + 1):
+        near = np.flatnonzero(total == left)
+        # as many of each kind as there are of it, the closest first
+        some = near[:: max(1, -(-len(near) // max(2, CLOSER // left)))]
+        if not len(some):
+            continue
+        closer = [d.short for d in run(draw_closer, case, some.tolist())]
+        got = float(np.mean([s.sum() == 0 for s in closer]))
+        share = len(near) / n
+        chance += share * got
+        spread += (
+            share**2 * max(got * (1 - got), 0.05) / len(some) if len(some) < len(near) else 0.0
+        )
+        for r, s in zip(some, closer, strict=True):
+            table[r] = s
+    error = float(np.sqrt(max(chance * (1 - chance), 0.25 / n) / n + spread))
+    return table, chance, error
 
 
 def _few(case: Case) -> list[Finding]:
@@ -196,7 +235,7 @@ def _few(case: Case) -> list[Finding]:
     return out
 
 
-def _narrowing(case: Case, draws: Sequence[Drawn], table: Ints) -> Narrowing:
+def _narrowing(case: Case, draws: Sequence[Drawn], table: Ints, chance: float) -> Narrowing:
     """How the answer narrows, from the areas laid on the slabs turned over."""
     from scipy.special import ndtri
 
@@ -218,9 +257,8 @@ def _narrowing(case: Case, draws: Sequence[Drawn], table: Ints) -> Narrowing:
     other += slabs * float((gives**2).mean() if len(gives) else 0.0) * q * (1 - q)
     lack = table @ area
     n = len(lack)
-    chance = float((lack == 0).mean())
     z = float(ndtri(np.clip(chance, 0.5 / n, 1.0 - 0.5 / n)))
-    if lack.min() > 0.0 and n > 1:
+    if chance <= 0.0 and n > 1:
         z = min(z, -float(lack.mean()) / max(float(lack.std()), 1e-3))
     counts = {s: case.stack_of.count(s) for s, _ in case.stacks}
     return narrowing(z, dict(case.stacks), counts, variance, other)

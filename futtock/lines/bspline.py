@@ -38,7 +38,8 @@ _M0 = _local_matrix()
 _M1 = _differentiated(_M0)
 _M2 = _differentiated(_M1)
 _M3 = _differentiated(_M2)
-_LOCAL = (_M0, _M1, _M2, _M3)
+_M4 = _differentiated(_M3)
+_LOCAL = (_M0, _M1, _M2, _M3, _M4)
 
 
 @dataclass(frozen=True, slots=True)

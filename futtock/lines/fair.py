@@ -97,6 +97,7 @@ def _fair(table: OffsetTable, settings: FairSettings, report: Report) -> Fairing
         settings.plan_deg,
         cut=settings.cut,
         candidates=candidates,
+        least_mm=settings.least_slip_mm(float(np.ptp(readings.points[:, 0]))),
         knuckles=bounds.knuckles,
     )
     report(Progress("fair", 2, 4, "trimming at rabbet and sheer"))

@@ -16,7 +16,8 @@ from futtock.lines.robust import Settled, settle
 from futtock.lines.smoothing import evidence, seek
 
 Array = NDArray[np.float64]
-_FREE = 6  # a quadratic in u and t
+EDGE_TIMES = 2.0
+"""How much further off a point of an end line must lie: there the surface has one side only."""
 _BETTER = 4.0  # evidence by which another batten must be likelier than the usual one
 _BLUFF = 1.5  # slope of the height along x that the plain projection still bears
 _TURNS = (20.0, 30.0, 40.0)
@@ -24,8 +25,9 @@ _TURNS = (20.0, 30.0, 40.0)
 CANDIDATES = (
     Stiffness(1.0, 0.4),
     Stiffness(1.8, 0.4),
-    Stiffness(1.8, 0.0),
     Stiffness(0.6, 0.4),
+    Stiffness(1.0, 0.4, 4),
+    Stiffness(1.5, 0.4, 4),
 )
 
 
@@ -141,6 +143,7 @@ def bend(
     cut: float,
     doubt: bool = True,
     start: float | None = None,
+    least_mm: float = 0.0,
 ) -> Fit:
     """Bend one batten to the readings of a bench."""
     r, laid = bench.readings, bench.lay(stiffness)
@@ -152,15 +155,21 @@ def bend(
         state[:] = [(field, gradient)]
         return np.asarray((r.sigma * r.sensed(gradient)) ** 2)
 
+    least = least_mm * np.where(np.any(r.ray, axis=1), 1.0, EDGE_TIMES)
+
+    def slight(_: Array) -> Array:
+        return least * r.sensed(state[0][1])
+
     done = settle(
         laid.covariance,
         laid.rest,
         r.sigma**2,
-        free=_FREE,
+        free=stiffness.free,
         cut=cut,
         regrade=regrade,
         doubt=doubt,
         start=start,
+        least=slight if least_mm else None,
     )
     field, gradient = state[0]
     return Fit(field, r, done, gradient, laid)
@@ -173,6 +182,7 @@ def fit_field(
     cut: float = 4.5,
     candidates: tuple[Stiffness, ...] = CANDIDATES,
     doubt: bool = True,
+    least_mm: float = 0.0,
     knuckles: tuple[Batten, ...] = (),
 ) -> Fit:
     """The fair surface of the readings in one projection, its batten the likeliest.
@@ -181,17 +191,20 @@ def fit_field(
     kept, and the best of them is fitted in its turn if it is clearly the likelier.
     """
     bench = Bench.of(readings, turn, knuckles)
-    first = bend(bench, candidates[0], cut=cut, doubt=doubt)
+    first = bend(bench, candidates[0], cut=cut, doubt=doubt, least_mm=least_mm)
     live = np.flatnonzero(first.settled.kept)
     noise, start = first.settled.noise[live], first.settled.posterior.scale
+    usual = float(np.median(np.diag(first.laid.covariance)[live]))
     scores = []
     for k in candidates if len(candidates) > 1 else ():
         laid = first.laid if k == candidates[0] else bench.lay(k)
         c, y = laid.covariance[np.ix_(live, live)], laid.rest[live]
-        scores.append(evidence(c, noise, y, seek(c, noise, y, start, _FREE).scale, _FREE))
+        at = seek(c, noise, y, start * usual / float(np.median(np.diag(c))), k.free).scale
+        scores.append(evidence(c, noise, y, at, laid.cubic[live]))
     if not scores or min(scores) > scores[0] - _BETTER:
         return first
-    return bend(bench, candidates[int(np.argmin(scores))], cut=cut, doubt=doubt, start=start)
+    best = candidates[int(np.argmin(scores))]
+    return bend(bench, best, cut=cut, doubt=doubt, least_mm=least_mm)
 
 
 def fit_side(
@@ -202,6 +215,7 @@ def fit_side(
     cut: float = 4.5,
     candidates: tuple[Stiffness, ...] = CANDIDATES,
     doubt: bool = True,
+    least_mm: float = 0.0,
     knuckles: tuple[Batten, ...] = (),
 ) -> Side:
     """The hull's side, the projection turned in plan where an end is bluff.
@@ -214,13 +228,24 @@ def fit_side(
         least n . d is largest, and the two are eased into each other.
     """
     plain = fit_field(
-        readings, Turn(angle_deg), cut=cut, candidates=candidates, doubt=doubt, knuckles=knuckles
+        readings,
+        Turn(angle_deg),
+        cut=cut,
+        candidates=candidates,
+        doubt=doubt,
+        least_mm=least_mm,
+        knuckles=knuckles,
     )
     if plan_deg is not None:
         if plan_deg == 0:
             return Side(plain.field, (plain,))
         turned = fit_field(
-            readings, Turn(angle_deg, plan_deg), cut=cut, candidates=candidates, doubt=doubt
+            readings,
+            Turn(angle_deg, plan_deg),
+            cut=cut,
+            candidates=candidates,
+            doubt=doubt,
+            least_mm=least_mm,
         )
         return Side(_seen_plain(plain, turned), (turned,))
     ends = bluff_ends(plain)
@@ -241,6 +266,7 @@ def fit_side(
         cut=cut,
         candidates=candidates,
         doubt=doubt,
+        least_mm=least_mm,
         knuckles=knuckles,
     )
     field, fits = plain.field, [plain]
@@ -248,13 +274,13 @@ def fit_side(
     ease = 0.12 * span
     if fore is not None:
         mine = readings.take(x < fore + 2.0 * ease)
-        turned = _turned(mine, angle_deg, 1.0, cut, candidates, doubt)
+        turned = _turned(mine, angle_deg, 1.0, cut, candidates, doubt, least_mm)
         span_x = (fore, fore + ease)
         field = _eased(plain, _seen_plain(plain, turned), field, span_x)
         fits, limits = [turned, *fits], [sum(span_x) / 2, *limits]
     if aft is not None:
         mine = readings.take(x > aft - 2.0 * ease)
-        turned = _turned(mine, angle_deg, -1.0, cut, candidates, doubt)
+        turned = _turned(mine, angle_deg, -1.0, cut, candidates, doubt, least_mm)
         span_x = (aft - ease, aft)
         field = _eased(plain, field, _seen_plain(plain, turned), span_x)
         fits, limits = [*fits, turned], [*limits, sum(span_x) / 2]
@@ -268,11 +294,14 @@ def _turned(
     cut: float,
     candidates: tuple[Stiffness, ...],
     doubt: bool,
+    least_mm: float,
 ) -> Fit:
     middle = Turn(angle_deg, sign * _TURNS[1])
-    trial = fit_field(readings, middle, cut=cut, candidates=candidates[:1], doubt=doubt)
+    trial = fit_field(
+        readings, middle, cut=cut, candidates=candidates[:1], doubt=doubt, least_mm=least_mm
+    )
     turn = Turn(angle_deg, sign * best_turn(trial, angle_deg, sign))
-    return fit_field(readings, turn, cut=cut, candidates=candidates, doubt=doubt)
+    return fit_field(readings, turn, cut=cut, candidates=candidates, doubt=doubt, least_mm=least_mm)
 
 
 def _seen_plain(plain: Fit, turned: Fit) -> HeightField:

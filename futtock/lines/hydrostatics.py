@@ -159,13 +159,17 @@ def _wet_span(hull: Hull, z: float) -> tuple[float, float] | None:
 
     u = np.linspace(a, b, 801)
     lift = hull.surface.derivatives(u, hull.trim.low(u))[:, 0, 2] - z
-    reach = hull.surface.derivatives(u, hull.trim.high(u))[:, 0, 2].max()
+    reach = np.nanmax(hull.surface.derivatives(u, hull.trim.high(u))[:, 0, 2])
     wet = np.flatnonzero(lift < 0)
     if not len(wet) or reach < z - 1e-6:
         return None
     i, j = int(wet[0]), int(wet[-1])
-    fore = a if i == 0 else float(brentq(above, u[i - 1], u[i]))
-    aft = b if j == len(u) - 1 else float(brentq(above, u[j], u[j + 1]))
+    fore, aft = a if i == 0 else float(u[i]), b if j == len(u) - 1 else float(u[j])
+    # a bad table may leave the rabbet without a height beside the water: then it ends there
+    if i > 0 and np.isfinite(lift[i - 1]):
+        fore = float(brentq(above, u[i - 1], u[i]))
+    if j < len(u) - 1 and np.isfinite(lift[j + 1]):
+        aft = float(brentq(above, u[j], u[j + 1]))
     return fore, aft
 
 

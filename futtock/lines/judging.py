@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from futtock.lines.curves import Bounds
 from futtock.lines.figures import Figure, Readings, diagonal_axes
-from futtock.lines.fitting import Fit, Side
+from futtock.lines.fitting import EDGE_TIMES, Fit, Side
 from futtock.lines.heightfield import HeightField
 from futtock.lines.settings import FairSettings
 from futtock.lines.slips import Slip, likely_slip
@@ -99,8 +99,8 @@ def judge(
             fair_mm[i], place[i] = met
             loo[i], z[i], spread[i] = figures[i].given_mm - met[0], np.inf, sigma_of(settings)
             left_out[i] = True
-    # no slip of the pen is smaller than this: a departure below it is the batten's, not the pen's
-    least = max(2.5 * settings.tolerance_mm, min(side.field.length / 2500, 5.0))
+    least = np.full(n, settings.least_slip_mm(side.field.length))
+    least[[f.row < 0 for f in figures]] *= EDGE_TIMES
     doubt = left_out & (np.abs(loo) > least)
     # a known slip that explains a figure makes it doubtful a little sooner
     nearly = ~doubt & (np.abs(z) > _SOONER * settings.cut * scatter) & (np.abs(loo) > least)

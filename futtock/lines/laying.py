@@ -20,17 +20,29 @@ Array = NDArray[np.float64]
 # Cells and stiffness lengths in parts of the length along and of the diagonal's height across.
 # They were settled on invented 12 m hulls (450 x 130 mm cells, 1700 and 700 mm).
 _CELL_U, _CELL_T = 0.0375, 0.045
-_STIFF_U, _STIFF_T = 0.14, 0.23
+_STIFF_U, _STIFF_T = 0.14, {3: 0.23, 4: 0.37}
 _OVER_U, _OVER_T = 0.035, 0.08
+_ORDER = 4
+# all that bending of any order leaves free is taken out first
+_POWERS = tuple((n - j, j) for n in range(_ORDER) for j in range(n + 1))
 _FOLD = 1e-4  # prior variance of a knuckle's turn beside the batten's scale: as good as free
 
 
 @dataclass(frozen=True, slots=True)
 class Stiffness:
-    """Shape of the batten: stiffness along in parts of the usual, and end freedom."""
+    """Shape of the batten: stiffness along in parts of the usual, end freedom, order of bending.
+
+    Order 3 follows the quick turns of a forefoot or a tuck; order 4 is smoother between readings.
+    """
 
     along: float = 1.0
     warp: float = 0.4
+    order: int = 3
+
+    @property
+    def free(self) -> int:
+        """Directions that the batten leaves free: the polynomials below its order."""
+        return self.order * (self.order + 1) // 2
 
 
 @dataclass(frozen=True)
@@ -60,8 +72,10 @@ class Laid:
         See :meth:`Prior.half`.
     covariance : (n, n)
         Of the readings at scale one.
+    cubic : (n, 10)
+        Powers of the trend at the readings.
     trend
-        Coefficients of the quadratic trend taken out.
+        Coefficients of the cubic trend taken out.
     rest : (n,)
         Heights less the trend.
     folds
@@ -78,6 +92,7 @@ class Laid:
     half: Array
     covariance: Array
     trend: Array
+    cubic: Array
     rest: Array
     folds: tuple[Fold, ...]
 
@@ -164,7 +179,9 @@ class Bench:
         margin = _OVER_T * self.deep
         across = Axis.over(low - margin, high + margin, _CELL_T * self.deep)
         stiff_u = _STIFF_U * stiffness.along * self.length
-        prior = Prior.of(along, across, stiff_u, _STIFF_T * self.deep)
+        prior = Prior.of(
+            along, across, stiff_u, _STIFF_T[stiffness.order] * self.deep, stiffness.order
+        )
         xi = warped(u)
         index, value = prior.rows(xi, t)
         half = prior.half(index, value)
@@ -174,7 +191,7 @@ class Bench:
             c = c + fold.rows @ fold.back(fold.rows)
         centre = np.array([self.origin + self.length / 2, low + self.deep / 2])
         size = np.array([self.length / 2, self.deep / 2])
-        basis = _quadratic(xi, t, centre, size)
+        basis = _cubic(xi, t, centre, size)
         b = _least_sums(basis, self.uth[:, 2], 0.01 * self.deep)
         trend = _trend_coef(prior, b, centre, size)
         rest = self.uth[:, 2] - basis @ b
@@ -189,6 +206,7 @@ class Bench:
             half,
             c,
             trend,
+            basis,
             rest,
             folds,
         )
@@ -212,9 +230,9 @@ def _ramp_rows(line: Batten, axis: Axis, u: Array, t: Array, which: int) -> Arra
     return np.asarray(slope * np.maximum(t - c, 0)[:, None] - rows * (line(u, 1) * on)[:, None])
 
 
-def _quadratic(u: Array, t: Array, centre: Array, size: Array) -> Array:
+def _cubic(u: Array, t: Array, centre: Array, size: Array) -> Array:
     a, b = (u - centre[0]) / size[0], (t - centre[1]) / size[1]
-    return np.stack([np.ones_like(a), a, b, a * a, a * b, b * b], axis=-1)
+    return np.stack([a**i * b**j for i, j in _POWERS], axis=-1)
 
 
 def _least_sums(basis: Array, y: Array, small: float) -> Array:
@@ -229,14 +247,13 @@ def _least_sums(basis: Array, y: Array, small: float) -> Array:
 
 
 def _trend_coef(prior: Prior, b: Array, centre: Array, size: Array) -> Array:
-    """Spline coefficients of the quadratic trend: exact, for it lies in the span."""
+    """Spline coefficients of the cubic trend: exact, for it lies in the span."""
     power = []
     for axis, c, s in zip((prior.along, prior.across), centre, size, strict=True):
         u = np.linspace(axis.start, axis.end, 3 * axis.size)
         a = (u - c) / s
         m = dense_rows(axis, u)
-        power.append(np.linalg.lstsq(m, np.stack([a**0, a, a * a], axis=-1), rcond=None)[0].T)
+        power.append(np.linalg.lstsq(m, np.vander(a, _ORDER, increasing=True), rcond=None)[0].T)
     p, q = power
-    pairs = ((0, 0), (1, 0), (0, 1), (2, 0), (1, 1), (0, 2))
-    terms = [w * np.multiply.outer(p[i], q[j]) for w, (i, j) in zip(b, pairs, strict=True)]
+    terms = [w * np.multiply.outer(p[i], q[j]) for w, (i, j) in zip(b, _POWERS, strict=True)]
     return np.asarray(np.sum(terms, axis=0))

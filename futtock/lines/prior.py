@@ -1,19 +1,21 @@
 """What fair means, as a Gaussian prior: the batten's energy and the covariances it implies.
 
-The energy is the integral of squared third derivatives of the height field, each direction in its
-own stiffness length,
+The energy is the integral of squared derivatives of order m of the height field, m being 3 or 4,
+each direction in its own stiffness length,
 
-    E = 1/(Lx Lt) integral sum_d C(3, d) (Lx^d Lt^(3-d) d^3 h / dx^d dt^(3-d))^2 dx dt,
+    E = 1/(Lx Lt) integral sum_d C(m, d) (Lx^d Lt^(m-d) d^m h / dx^d dt^(m-d))^2 dx dt,
 
-which leaves every quadratic free. A spline with coefficients c has E = c' K c; a very weak mass
-term makes K definite. As a prior, c ~ N(0, s K^-1): s is the only unknown of the smoothing and is
-chosen by :mod:`futtock.lines.smoothing` (Wahba, *Spline Models for Observational Data*, ch. 1;
-Kimeldorf and Wahba 1970). Readings see c through rows v, so their covariance is s V K^-1 V'.
+which leaves every polynomial below that order free. A spline with coefficients c has E = c' K c; a
+weak mass term makes K definite. As a prior, c ~ N(0, s K^-1): s is the only unknown of the
+smoothing and is chosen by :mod:`futtock.lines.smoothing` (Wahba, *Spline Models for Observational
+Data*, ch. 1; Kimeldorf and Wahba 1970). Readings see c through rows v, so their covariance is
+s V K^-1 V'.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import comb
 
 import numba
 import numpy as np
@@ -23,7 +25,8 @@ from scipy.linalg import blas, cho_solve_banded, cholesky_banded
 from futtock.lines.bspline import DEGREE, Axis, tensor_band
 
 Array = NDArray[np.float64]
-_MASS = 1e-6
+# weight of the integral of h^2, by order: as little as double precision bears
+_MASS = {3: 1e-6, 4: 0.015}
 _BLOCK = 64
 
 
@@ -66,13 +69,13 @@ class Prior:
     factor: Array
 
     @classmethod
-    def of(cls, along: Axis, across: Axis, stiff_u: float, stiff_t: float) -> Prior:
+    def of(cls, along: Axis, across: Axis, stiff_u: float, stiff_t: float, order: int = 3) -> Prior:
         """The prior with these stiffness lengths (mm of the axes' own parameters)."""
         pairs = []
-        for d, c in enumerate((1, 3, 3, 1)):
-            w = c * stiff_u ** (2 * d - 1) * stiff_t ** (2 * (3 - d) - 1)
-            pairs.append((w, along.gram(d), across.gram(3 - d)))
-        pairs.append((_MASS / (stiff_u * stiff_t), along.gram(0), across.gram(0)))
+        for d in range(order + 1):
+            w = comb(order, d) * stiff_u ** (2 * d - 1) * stiff_t ** (2 * (order - d) - 1)
+            pairs.append((w, along.gram(d), across.gram(order - d)))
+        pairs.append((_MASS[order] / (stiff_u * stiff_t), along.gram(0), across.gram(0)))
         band = tensor_band(pairs, across.size)
         return cls(along, across, cholesky_banded(band, lower=True, check_finite=False))
 

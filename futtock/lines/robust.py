@@ -62,6 +62,7 @@ def settle(
     regrade: Callable[[Array], Array] | None = None,
     doubt: bool = True,
     guard: NDArray[np.bool_] | None = None,
+    least: Callable[[Array], Array] | None = None,
 ) -> Settled:
     """Fit, doubt, and fit again until the doubts stand.
 
@@ -83,6 +84,9 @@ def settle(
         False: every reading is kept.
     guard : (n,) bool
         Readings that are never left out.
+    least
+        Given ``s * alpha``, how far from what the others say a reading must lie to be a slip: below
+        it the batten yields, not the figure.
     """
     n = len(y)
     s = start or float(np.median(noise) / max(np.median(np.diag(c)), 1e-300) * 1e6)
@@ -117,6 +121,7 @@ def settle(
             break
     loose = np.ones(n, bool) if guard is None else ~guard
     kept = (np.abs(z) < cut * robust_scale) | ~loose
+    slight = np.zeros(n, bool)
     back = np.zeros(n, int)
     for _ in range(_HARD):
         p = at_rest(c, noise * robust_scale**2 / np.where(kept, 1.0, _OUT), y, s)
@@ -126,6 +131,10 @@ def settle(
         z = p.loo / np.sqrt(noise + p.spread2)
         robust_scale = max(1.0, _spread(z))
         r = np.abs(z) / robust_scale
+        if least is not None:
+            # let back in once and for all: a batten that yields to a figure bears it afterwards
+            slight = slight | (np.abs(p.loo) < least(p.scale * p.alpha))
+            r = np.where(slight, 0.0, r)
         # figures that contradict each other: the worst go first, for the rest may then agree
         worst = kept & loose & (r > max(cut, 0.6 * float(r[kept & loose].max(initial=0))))
         again = ~kept & (r < 0.9 * cut) & (back < 2)

@@ -35,3 +35,7 @@ class FairSettings:
     angle_deg: float = 45.0
     plan_deg: float | None = None
     quick: bool = False
+
+    def least_slip_mm(self, length_mm: float) -> float:
+        """No slip of the pen is smaller: a departure below it is the batten's, not the pen's."""
+        return max(2.5 * self.tolerance_mm, min(length_mm / 2500, 5.0))

@@ -22,8 +22,11 @@ Array = NDArray[np.float64]
 _REACH = 1e13  # most that the batten's variance may be of the errors': double precision's end
 
 
-def evidence(c: Array, d: Array, y: Array, s: float, free: int) -> float:
-    """Minus twice the log marginal likelihood, but for a constant.
+def evidence(c: Array, d: Array, y: Array, s: float, trend: Array) -> float:
+    """Minus twice the log marginal likelihood of what no trend explains, but for a constant.
+
+    Battens that leave different directions free are thereby weighed on the same readings
+    (restricted likelihood: Patterson and Thompson 1971).
 
     Parameters
     ----------
@@ -34,17 +37,19 @@ def evidence(c: Array, d: Array, y: Array, s: float, free: int) -> float:
     y : (n,)
     s
         Scale of the batten's freedom.
-    free
-        Directions that the batten leaves free.
+    trend : (n, k)
+        What any batten may follow without bending.
     """
     a = s * c
     a.flat[:: len(y) + 1] += d
     factor, info = lapack.dpotrf(a, lower=1, clean=0, overwrite_a=1)
     if info:
         return np.inf
-    logdet = 2 * np.log(np.diag(factor)).sum() - free * np.log(s)
-    x, _ = lapack.dpotrs(factor, y, lower=1)
-    return float(y @ x) + float(logdet)
+    both, _ = lapack.dtrtrs(factor, np.column_stack([trend, y]), lower=1)
+    q, r = np.linalg.qr(both[:, :-1])
+    left = both[:, -1] - q @ (q.T @ both[:, -1])
+    logdet = np.log(np.diag(factor)).sum() + np.log(np.abs(np.diag(r))).sum()
+    return float(left @ left) + 2 * float(logdet)
 
 
 @dataclass(frozen=True)

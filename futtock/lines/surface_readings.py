@@ -85,11 +85,20 @@ def surface_readings(
 
 
 def _rabbet_height(bounds: Bounds, x: float) -> float:
-    """Height of the faired rabbet at x: its lowest where it is met more than once."""
+    """Height of the faired rabbet at x: its lowest where it is met more than once.
+
+    A station that stands at the rabbet's very end, where fairing may leave it a hair short, takes
+    the end's height.
+    """
     met: list[float] = []
+    near: list[tuple[float, float]] = []
     for line in bounds.rabbet:
         s = np.linspace(*line.x.span, 257)
         gap = line.x(s) - x
         cross = np.flatnonzero(gap[:-1] * gap[1:] <= 0)
+        k = int(np.argmin(np.abs(gap)))
+        near.append((abs(float(gap[k])), float(line.z(s[k]))))
         met += [float(line.at_x(x, float(s[k]))[1][2]) for k in cross]
-    return min(met) if met else float(bounds.over_x["rabbet"].carried(np.array(x)))
+    if not met and not near:
+        return float(bounds.over_x["rabbet"].carried(np.array(x)))
+    return min(met) if met else min(near)[1]

@@ -81,12 +81,15 @@ def trim_of(field: HeightField, bounds: Bounds, floor: float, top: float) -> Hul
     """
     runs: list[Array] = []
     last: Array | None = None
+    # a line out of all scale is named elsewhere; the spline means nothing out there
+    deep = field.across.end - field.across.start
+    reach = (field.across.start - deep, field.across.end + deep)
     for line in (*bounds.rabbet, *([bounds.transom] if bounds.transom else [])):
         p = line.sample(_STEP)
         if last is not None:
             p = np.vstack([last, p])
         uth = field.turn.into(p)
-        runs.append(uth[:, :2])
+        runs.append(np.column_stack([uth[:, 0], np.clip(uth[:, 1], *reach)]))
         last = p[-1:]
     ends = _u_ends(field, bounds, runs)
     q = np.linspace(0, np.pi, 721)

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import hashlib
+import re
 from functools import cache
 from importlib.resources import files
 from typing import Annotated, Any
 
 from fastapi import Depends, Request
 from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup, escape
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from futtock.errors import FuttockError
@@ -32,8 +34,17 @@ def environment() -> Environment:
         lstrip_blocks=True,
     )
     made.globals["version"] = version()
+    made.filters["whole"] = whole
     made.globals["parts"] = made.get_template("parts.html").module
     return made
+
+
+_MARKS = re.compile(r"\d+-[PSC]-[fa]\d+|\d+-\d+(?:-\d+)*[+-]?")
+
+
+def whole(text: str) -> Markup:
+    """Words in which no mark and no offset breaks over a line."""
+    return Markup(_MARKS.sub(lambda m: f'<span class="nb">{m[0]}</span>', str(escape(text))))
 
 
 @cache

@@ -169,7 +169,7 @@ def test_a_timber_is_slid_by_key_and_dragged(browser: Browser, marram: str) -> N
     expect(hand).to_have_attribute("data-y", f"{y + 25:.2f}".rstrip("0").rstrip("."))
     at = page.evaluate(
         """() => {
-          const path = document.querySelector('.wide-only g[data-name="12-P-f1"] path');
+          const path = document.querySelector('.pic-wide g[data-name="12-P-f1"] path');
           const box = path.getBoundingClientRect();
           for (let i = 1; i < 40; i++) for (let j = 1; j < 40; j++) {
             const x = box.x + box.width * i / 40, y = box.y + box.height * j / 40;
@@ -182,7 +182,7 @@ def test_a_timber_is_slid_by_key_and_dragged(browser: Browser, marram: str) -> N
     page.mouse.move(at[0] + 30, at[1], steps=3)
     page.mouse.up()
     scale = float(hand.get_attribute("data-scale") or "nan")
-    unit = page.evaluate("document.querySelector('.wide-only svg.drawn').getScreenCTM().a")
+    unit = page.evaluate("document.querySelector('.pic-wide svg.drawn').getScreenCTM().a")
     for _ in range(50):
         moved = float(hand.get_attribute("data-x") or "nan")
         if moved != x:

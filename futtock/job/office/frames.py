@@ -185,7 +185,7 @@ def _frame(job: Job, frame: Frame, laid: dict[str, str]) -> FrameView:
         f"Frame {number}" + (", canted" if frame.plane.cant_deg else ""),
         plane_words(frame, head),
         inline(frame_picture(frame, head)),
-        inline(frame_picture(frame, head, width_mm=92.0, height_mm=92.0, bevels_every_mm=900.0)),
+        inline(frame_picture(frame, head, width_mm=120.0, height_mm=110.0, bevels_every_mm=800.0)),
         inline(butts),
         tuple(figures),
         tuple(

@@ -103,7 +103,8 @@ def mould_view(sitting: Sitting, mark: str) -> MouldView:
 def _mould(job: Job, mould: Mould, slab: str) -> MouldView:
     style = job.stated.vessel.show
     piece = next((p for p in job.weights.pieces if p.mark == mould.mark), None)
-    lift = f"lifted by {piece.people}" if piece is not None and piece.people else "finished"
+    people = piece.people if piece is not None else 0
+    lift = {0: "finished", 1: "one person lifts it"}.get(people, f"{people} people lift it")
     figures = (
         (show(mould.length_mm, style), "", "long over all"),
         (show(mould.wide_mm, style), "", "wide, both faces"),

@@ -169,10 +169,10 @@ def _plan(sitting: Sitting, states: dict[int, str], eyed: set[int]) -> tuple[str
                     links=links,
                 )
             )
-            for width in (240.0, 110.0)
+            for width in (240.0, 150.0)
         )
         return wide, narrow
 
     return sitting.drawn(
-        ("plan", asked), lambda: job.keep.made("framing-plan-page", (files, asked), draw)
+        ("plan", asked), lambda: job.keep.made("framing-plan-two", (files, asked), draw)
     )

@@ -15,6 +15,27 @@ if TYPE_CHECKING:
     from futtock.yard import Event, YardState
 
 _SHOWN = 40
+TO_DO = {
+    "moulded": "Mould it",
+    "laid-out": "Lay it out",
+    "roughed": "Rough it out",
+    "rested": "Let it rest",
+    "flattened": "Flatten it",
+    "thicknessed": "Thickness it",
+    "bevelled": "Bevel it",
+    "dry-fitted": "Fit it dry",
+    "bedded": "Bed it",
+    "bored": "Bore it",
+    "treenailed": "Treenail it",
+    "wedged": "Wedge it",
+    "faired": "Fair it",
+    "heel-cut": "Cut its heel",
+    "spalled": "Spall it",
+    "standing": "Stand it",
+    "horned": "Horn it",
+    "ribbanded": "Ribband it",
+}
+"""What is done next, by the stage that is not reached yet."""
 _RUNS = 400
 
 
@@ -137,9 +158,7 @@ def _line(state: YardState, number: int, marks: tuple[str, ...], stages: tuple[s
     left = [m for m in marks if not state.has(m, stages[at])]
     few = ", ".join(left[:3]) + (f" and {len(left) - 3} more" if len(left) > 3 else "")
     some = stages[at] in TIMBER_STAGES and 0 < len(left) < len(marks)
-    return Line(
-        number, tuple(boxes), stages[at].replace("-", " ").capitalize(), few if some else ""
-    )
+    return Line(number, tuple(boxes), TO_DO[stages[at]], few if some else "")
 
 
 def forecast_view(sitting: Sitting) -> ForecastView:

@@ -11,7 +11,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from starlette.responses import JSONResponse, Response
 
 from futtock.errors import FuttockError, Misused
-from futtock.job.floor import Sent, enter, traveller_view
+from futtock.job.floor import Sent, enter, slab_for, traveller_view
 from futtock.web.floor.setting import floor_page
 from futtock.web.pages import Sat, go
 
@@ -107,10 +107,21 @@ def entered(
 ) -> Response:
     """Keep what a form of the page sends; ``do`` is mark and stage, as ``12-P-f2 roughed``."""
     of, _, stage = do.rpartition(" ")
-    about = {"because": because, "text": text, "name": name, "found": found, "slab": slab}
+    slab = slab or slab_for(sitting, of, stage)
     tag = f"{fresh}-{of}-{stage}" if stage != "checked" else f"{fresh}-{_digest(name)}"
     sent = Sent(
-        tag[:80], of, stage, who, **about, wanted_mm=wanted_mm, seen=seen, sender="floor page"
+        tag[:80],
+        of,
+        stage,
+        who,
+        because=because,
+        text=text,
+        name=name,
+        found=found,
+        wanted_mm=wanted_mm,
+        slab=slab,
+        seen=seen,
+        sender="floor page",
     )
     kept = enter(sitting, sent)
     said = f"Kept: {kept.says}. " + " ".join(kept.told)

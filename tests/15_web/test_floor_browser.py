@@ -1,0 +1,225 @@
+"""The floor's pages in Chromium: the network dropped in a cut and in a count, two at one timber."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from typing import Any
+
+import pytest
+from fastapi import FastAPI
+from playwright.sync_api import Browser, BrowserContext, Page, Route, expect, sync_playwright
+
+from futtock.yard import Journal, place_of
+
+pytestmark = pytest.mark.browser
+
+SIZES = ((390, 844), (768, 1024), (1024, 768))
+
+
+@pytest.fixture(scope="module")
+def floor_browser(chromium: str) -> Iterator[Browser]:
+    with sync_playwright() as play:
+        browser = play.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
+        yield browser
+        browser.close()
+
+
+def _tablet(browser: Browser, width: int = 768, height: int = 1024) -> tuple[BrowserContext, Page]:
+    context = browser.new_context(viewport={"width": width, "height": height}, has_touch=True)
+    return context, context.new_page()
+
+
+def _journal(app: FastAPI) -> list[tuple[str, str, str]]:
+    with Journal(place_of(app.state.office.folder)) as journal:
+        return [(e.mark, e.stage, e.who) for e in journal.events()]
+
+
+def _shown(page: Page) -> str:
+    return str(page.locator("#g-deg").text_content())
+
+
+def test_a_cut_goes_on_without_the_network(
+    floor_browser: Browser, marram_app: FastAPI, serve: Callable[[FastAPI], Any]
+) -> None:
+    """With the network gone mid-cut, every mark of every cut is still shown in its turn, by touch,
+    pedal and key, asking for nothing; a held pedal or one that bounces moves one mark only.
+    """
+    sheets = marram_app.state.office.sitting().job.saw_sheets
+    sheet = next(s for s in sheets if max(c.largest_deg for c in s.cuts) > 10)
+    context, page = _tablet(floor_browser)
+    page.goto(f"{serve(marram_app).url}/saw/{sheet.mark}")
+    page.clock.install()
+    context.set_offline(True)
+    signs = {0.0: "", 0.25: "¼", 0.5: "½", 0.75: "¾"}
+    for n, cut in enumerate(sheet.cuts):
+        page.locator(f"#cut-tabs button[data-cut='{n}']").tap()
+        marks = cut.in_feeding_order()
+        for k, mark in enumerate(marks):
+            whole = f"{int(mark.deg)}" if mark.deg >= 1 or mark.deg == 0 else ""
+            assert _shown(page) == f"{whole}{signs[mark.deg % 1]}°"
+            expect(page.locator("#g-hand")).to_have_text(mark.head.upper())
+            expect(page.locator("#g-mark")).to_have_text(f"mark {k + 1} of {len(marks)}")
+            page.clock.run_for(300)
+            if k % 3 == 0:
+                page.locator("#g-go").tap()
+            elif k % 3 == 1:
+                page.keyboard.down("PageDown")
+                page.keyboard.down("PageDown")  # held: repeats, and goes no further
+                page.keyboard.up("PageDown")
+            else:
+                page.keyboard.press("Space")
+                page.keyboard.press("Space")  # bounces
+        expect(page.locator("#g-go")).to_have_text("This cut is sawn")
+    context.close()
+
+
+def test_nothing_goes_on_by_itself(
+    floor_browser: Browser, marram_app: FastAPI, serve: Callable[[FastAPI], Any]
+) -> None:
+    """The guide stands for ten minutes, and while it is paused, until somebody moves it."""
+    context, page = _tablet(floor_browser)
+    page.clock.install()
+    page.goto(f"{serve(marram_app).url}/saw/12-P-f1")
+    before = page.locator("#g-mark").text_content()
+    page.clock.run_for(600_000)
+    assert page.locator("#g-mark").text_content() == before
+    page.locator("#g-pause").tap()
+    page.keyboard.press("PageDown")
+    assert page.locator("#g-mark").text_content() == before
+    page.locator("#g-pause").tap()
+    page.clock.run_for(300)
+    page.keyboard.press("PageDown")
+    expect(page.locator("#g-mark")).to_contain_text("mark 2 of")
+    page.reload()
+    expect(page.locator("#g-mark")).to_contain_text("mark 2 of")
+    context.close()
+
+
+@pytest.mark.parametrize(("width", "height"), SIZES)
+def test_the_angle_is_large_and_within_reach(
+    floor_browser: Browser, marram_app: FastAPI, serve: Callable[[FastAPI], Any],
+    width: int, height: int,
+) -> None:  # fmt: skip
+    """The widest angle fits its place; its letters are no smaller than the look asks (26 % of the
+    guide's width, 43 % on a phone, or 34 % of a screen's height lying); the button to go on, 96 px
+    high, is on the screen without scrolling; on an 8-inch tablet (122 mm wide) it is 25 mm high.
+    """
+    context, page = _tablet(floor_browser, width, height)
+    page.goto(f"{serve(marram_app).url}/saw/12-P-f1")
+    page.evaluate(
+        "const r = document.querySelector('tbody.cut').rows[0].dataset;"
+        "r.whole = '38'; r.part = '¾'; document.getElementById('g-pause').click()"
+    )
+    size, over, wide = page.evaluate(
+        "(() => { const d = document.querySelector('.saw-deg');"
+        "return [parseFloat(getComputedStyle(d).fontSize), d.scrollWidth - d.clientWidth,"
+        "document.querySelector('.saw').clientWidth]; })()"
+    )
+    assert over <= 0
+    least = 0.43 * wide if width < 620 else 0.26 * wide if height > width else 0.34 * height
+    assert size >= least - 1
+    if (width, height) == (768, 1024):
+        assert size * 122 / 768 >= 25
+    go = page.locator("#g-go").bounding_box()
+    assert go is not None
+    assert go["height"] >= 96
+    assert go["y"] + go["height"] <= height
+    over = page.evaluate(
+        "document.documentElement.scrollWidth - document.documentElement.clientWidth"
+    )
+    assert over <= 0
+    context.close()
+
+
+def test_a_count_goes_on_without_the_network(
+    floor_browser: Browser, small_app: FastAPI, serve: Callable[[FastAPI], Any]
+) -> None:
+    """Ticks made with the network gone wait in the browser, are shown as waiting, outlive the
+    page, and are each in the journal once when it is back.
+    """
+    url = serve(small_app).url
+    context, page = _tablet(floor_browser)
+    page.goto(f"{url}/traveller/1")
+    page.fill("#who", "Ines")
+    first = page.locator(".timber-row").first.get_attribute("data-mark")
+    press = page.locator(f".timber-row[data-mark='{first}'] button.tick")
+    press.tap()
+    expect(page.locator("#net")).to_have_text("Connected.")
+    assert _journal(small_app) == [(first, "moulded", "Ines")]
+    context.set_offline(True)
+    press.tap()
+    press.tap()
+    page.locator(".ticks button").first.tap()
+    expect(page.locator("#net")).to_contain_text("No network. 3 entries wait on this tablet.")
+    expect(page.locator(".ticks .tick-by").first).to_have_text("kept here, not sent yet")
+    assert len(_journal(small_app)) == 1
+    # the page is closed and another opened: what waits is still there
+    page.close()
+    context.set_offline(False)
+    again = context.new_page()
+    again.goto(f"{url}/saw")
+    expect(again.locator("#net")).to_have_text("Connected.")
+    wanted = [(first, s, "Ines") for s in ("moulded", "laid-out", "roughed")]
+    assert _journal(small_app) == [*wanted, ("1", "dry-fitted", "Ines")]
+    # what was out of turn is told and stays until it is seen
+    expect(again.locator("#kept-list li[data-state='told']")).to_contain_text("without:")
+    context.close()
+
+
+def test_an_answer_that_is_lost_makes_no_second_entry(
+    floor_browser: Browser, small_app: FastAPI, serve: Callable[[FastAPI], Any]
+) -> None:
+    """The journal keeps an entry but the answer is lost: the browser sends it again by the same
+    id, and it is there once.
+    """
+    context, page = _tablet(floor_browser, 390, 844)
+    page.goto(f"{serve(small_app).url}/traveller/1-P-f1")
+    page.fill("#who", "Ines")
+    lost: list[str] = []
+
+    def lose(route: Route) -> None:
+        if lost:
+            route.continue_()
+            return
+        lost.append(route.fetch().text())
+        route.abort()
+
+    page.route("**/floor/entries", lose)
+    page.locator(".ticks button").first.tap()
+    expect(page.locator("#net")).to_contain_text("1 entry waits")
+    page.locator("#send-now").tap()
+    expect(page.locator("#net")).to_have_text("Connected.")
+    assert '"known":false' in lost[0]
+    assert _journal(small_app) == [("1-P-f1", "moulded", "Ines")]
+    context.close()
+
+
+def test_two_tablets_at_one_timber_are_told(
+    floor_browser: Browser, small_app: FastAPI, serve: Callable[[FastAPI], Any]
+) -> None:
+    """Two enter the same stage, one of them without a network: the second is told who was first,
+    the other's page shows it too, and the second one takes it back.
+    """
+    url = serve(small_app).url
+    one, a = _tablet(floor_browser)
+    two, b = _tablet(floor_browser, 390, 844)
+    for page, who in ((a, "Ines"), (b, "Tam")):
+        page.goto(f"{url}/traveller/1-P-f1")
+        page.fill("#who", who)
+    two.set_offline(True)
+    b.locator(".ticks button").first.tap()
+    a.locator(".ticks button").first.tap()
+    expect(a.locator("#net")).to_have_text("Connected.")
+    two.set_offline(False)
+    told = b.locator("#kept-list li[data-state='told']")
+    expect(told).to_contain_text("already, by Ines")
+    a.evaluate("document.dispatchEvent(new Event('visibilitychange'))")
+    expect(a.locator("#contested")).to_contain_text("by Tam")
+    told.get_by_role("button", name="Undo").tap()
+    expect(b.locator("#contested li")).to_have_count(0)
+    expect(b.locator(".ticks .tick-by").first).to_contain_text("Ines")
+    assert [e[1:] for e in _journal(small_app)] == [
+        ("moulded", "Ines"), ("moulded", "Tam"), ("correction", "Tam"),
+    ]  # fmt: skip
+    one.close()
+    two.close()

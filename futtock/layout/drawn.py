@@ -5,6 +5,10 @@ over the measured slabs from a Dirichlet law (the Bayesian bootstrap: Rubin 1981
 unmeasured slabs from those. The law is made flatter than the flat one for few slabs, so that the
 mean's spread is that of an unbiased variance, and lends each stack a little of the others', so that
 a stack of which two are measured is not taken to hold two kinds of slab.
+
+A timber that no measured slab gives, nor any like one, may still be given by one not measured. How
+often such slabs come is drawn from a Beta law fitted to how often the measured slabs give the other
+timbers, with the failures seen added to it (empirical Bayes).
 """
 
 from __future__ import annotations
@@ -31,9 +35,9 @@ Run = Callable[[Callable[[Any, int], Any], Any, Sequence[int]], Iterable[Any]]
 LENT = 1.0  # slabs' worth that the other stacks lend to each
 NEAR = 0.04  # share of the timbers short of which a pile is eked out
 MOVES = 8  # slabs emptied and filled again to eke out a pile
-LONG = 150  # the same for the few piles that tell how much a longer search would get
+LONG = 100  # the same for the few piles that tell how much a longer search would get
 LAST = 3  # timbers left over that a longer search might get
-CLOSER = 10  # piles short of so few that are looked at longer
+CLOSER = 8  # piles short of so few that are looked at longer
 MORE = 1.0  # slabs tried beyond the pile, as a share of it
 THREADS = 2
 
@@ -64,6 +68,7 @@ class Case:
     ``member`` (slabs,) says which measured slab each slab of the problem is like (itself, where it
     is measured); ``stacks`` (name, slabs not measured) in order; ``stack_of`` (measured,) names.
     ``demand`` (patterns,) timbers wanted. ``use`` (slabs,) ranks slabs by what they can give.
+    ``rare``: the Beta law of how often a slab gives a timber.
     """
 
     problem: Problem
@@ -74,6 +79,7 @@ class Case:
     stacks: tuple[tuple[str, int], ...]
     demand: Ints
     use: Array
+    rare: tuple[float, float] = (0.5, 2.0)
     seed: int = 0
 
 
@@ -123,8 +129,22 @@ def case_of(
         tuple((name, int(unmeasured[name])) for name in sorted(unmeasured)),
         demand,
         use / (0.3 + problem.ground.cost),
+        _rare(problem.poses.ok[:, :measured].mean(1) if measured else np.empty(0), demand),
         seed,
     )
+
+
+def _rare(rate: Array, demand: Ints) -> tuple[float, float]:
+    """The Beta law with the mean and variance of the rates at which slabs give timbers.
+
+    Kept to an evidence of 1 to 20 slabs, and to the law of no knowledge where there are no rates.
+    """
+    if not demand.sum() or not len(rate):
+        return 0.5, 2.0
+    mean = float(np.clip(np.average(rate, weights=demand), 0.02, 0.98))
+    spread = float(np.average((rate - mean) ** 2, weights=demand))
+    total = float(np.clip(mean * (1.0 - mean) / max(spread, 1e-6) - 1.0, 1.0, 20.0))
+    return mean * total, (1.0 - mean) * total
 
 
 def weights(case: Case, stack: str) -> Array:
@@ -174,7 +194,9 @@ def _drawn(case: Case, r: int, moves: int) -> Drawn:
     if not case.stacks:
         mix[:] = 1.0
     whole = np.concatenate(pile)
-    whole = whole[rng.random(len(whole)) >= settings.drying_loss]
+    fresh = np.arange(len(whole)) >= case.measured
+    kept = rng.random(len(whole)) >= settings.drying_loss
+    whole, fresh = whole[kept], fresh[kept]
     spoiled = rng.binomial(case.demand, settings.spoilage) if settings.spoilage else 0
     wanted = case.demand + spoiled
     further = _of_family(
@@ -186,6 +208,9 @@ def _drawn(case: Case, r: int, moves: int) -> Drawn:
     rules = rules_of(problem.settings)
     laid, turned = np.zeros(len(problem.slabs)), np.zeros(len(problem.slabs), np.int64)
 
+    never: NDArray[np.bool_] = np.asarray(~problem.poses.ok.any(1))
+    whole, found, waits = _unseen(case, never, wanted, whole, fresh, rng)
+    wanted = wanted - found
     items = np.zeros((len(whole), MOST, 7))
     count = np.zeros(len(whole), np.int64)
     left = wanted.copy()
@@ -196,17 +221,50 @@ def _drawn(case: Case, r: int, moves: int) -> Drawn:
     gave = [problem.patterns.area[items[q, : count[q], 0].astype(int)].sum() for q in range(turn)]
     np.add.at(laid, order[:turn], gave)
     np.add.at(turned, order[:turn], 1)
-    never = problem.poses.ok.sum(1) == 0
     if 0 < left.sum() <= max(LAST, NEAR * wanted.sum()) and not left[never].sum():
         piles.eked_out(*arrays, order, left, moves, *work, items, count)
     short = left.copy()
     if not short.sum():
         return Drawn(short, 0, laid, turned)
-    if short[never].sum():
-        return Drawn(short, None, laid, turned)
+    left[never] = 0
     items, count = np.zeros((len(further), MOST, 7)), np.zeros(len(further), np.int64)
     more = piles.through(*arrays, further, left, 1, *work, items, count)
-    return Drawn(short, None if left.sum() else int(more), laid, turned)
+    return Drawn(
+        short, None if left.sum() or waits > len(further) else max(more, waits), laid, turned
+    )
+
+
+def _unseen(
+    case: Case,
+    never: NDArray[np.bool_],
+    wanted: Ints,
+    whole: Ints,
+    fresh: NDArray[np.bool_],
+    rng: np.random.Generator,
+) -> tuple[Ints, Ints, int]:
+    """Timbers that nothing measured gives, found on slabs not measured (``fresh``).
+
+    Returns the pile without the slabs that they take, how many of each pattern were found
+    (patterns,), and how many slabs beyond the pile must be turned over for those that were not.
+    """
+    found, waits = np.zeros_like(wanted), 0
+    if not (never & (wanted > 0)).any():
+        return whole, found, waits
+    strange = int(fresh.sum())
+    a, b = case.rare
+    taken = 0.0
+    P, G = case.problem.patterns, case.problem.ground
+    usual = 0.45 * float(G.sound.mean())
+    for i in np.flatnonzero(never & (wanted > 0)):
+        rate = rng.beta(a, b + case.measured)
+        found[i] = min(int(rng.binomial(strange, rate)), int(wanted[i]))
+        taken += found[i] * min(1.0, float(P.plan[i]) / usual)
+        if found[i] < wanted[i]:
+            short = int(wanted[i] - found[i])
+            waits = max(waits, short + int(min(rng.negative_binomial(short, rate), 10**6)))
+    gone = min(strange, int(taken + rng.random()))
+    lost = rng.choice(np.flatnonzero(fresh), gone, replace=False) if gone else np.empty(0, np.int64)
+    return np.delete(whole, lost), found, waits
 
 
 def _families(case: Case) -> list[Ints]:

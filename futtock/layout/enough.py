@@ -228,7 +228,7 @@ def _few(case: Case) -> list[Finding]:
         out.append(
             kinds.NO_SHAPE.found(
                 f"No slab measured, nor any like one, gives {len(marks)} of the timbers ({shown}); "
-                "they count as missing in every pile.",
+                "how many slabs not measured might give them is a guess.",
                 read=shown,
             )
         )

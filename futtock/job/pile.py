@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import time
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -44,6 +44,7 @@ class Shown:
     cut: tuple[str, ...] = ()
     spoiled: tuple[str, ...] = ()
     lost: tuple[str, ...] = ()
+    consumed: tuple[str, ...] = ()
 
 
 class Pile:
@@ -119,17 +120,22 @@ class Pile:
         if rounds is None and seconds is None:
             seconds = self.job.sound.vessel.layout.seconds
         asked = self.job.sound.vessel.layout.seed
+        locks = [p for p in self.accepted if p.locked]
+        # slabs the yard has sawn up or spoiled give nothing more, save what is locked on them
+        here = {s.name for s in self.slabs} - {p.slab for p in locks}
+        gone = here.intersection((*self.shown.lost, *self.shown.consumed))
+        rules = replace(self.settings, forbid=self.settings.forbid | gone)
         return lay(
             self.job.moulds,
             self.slabs,
-            self.settings,
+            rules,
             self.job.report,
             seed=asked if seed is None else seed,
             rounds=rounds,
             seconds=seconds,
             clock=time.perf_counter,
-            locks=[p for p in self.accepted if p.locked],
-            problem=self.problem,
+            locks=locks,
+            problem=None if gone else self.problem,
         )
 
     def best_places(self, mark: str, count: int = 10) -> tuple[Place, ...]:
@@ -183,7 +189,8 @@ class Pile:
             mark for mark, piece in state.pieces.items() if piece.spoiled and mark not in cut
         ]
         lost = [name for name, slab in state.slabs.items() if slab.state == "spoiled"]
-        return Shown(tuple(cut), tuple(spoiled), tuple(lost))
+        consumed = [name for name, slab in state.slabs.items() if slab.state == "consumed"]
+        return Shown(tuple(cut), tuple(spoiled), tuple(lost), tuple(consumed))
 
     def heal(self, spoiled: Sequence[str] = (), lost: Sequence[str] = ()) -> Healing:
         """Mend the accepted layout after spoiled timbers and lost slabs; little else moves."""
@@ -219,23 +226,12 @@ def slab_of(placements: Sequence[Placement]) -> dict[str, str]:
     return {p.mark: p.slab for p in placements}
 
 
-def pile_placement(p: Placement) -> dict[str, Any]:
-    """One placement, as JSON."""
-    return {
-        "mark": p.mark,
-        "slab": p.slab,
-        "turn_deg": p.turn_deg,
-        "shift_mm": list(p.shift_mm),
-        "mirrored": p.mirrored,
-        "slope_mean": p.slope_mean,
-        "slope_worst": p.slope_worst,
-    }
-
-
 def place_document(place: Place) -> dict[str, Any]:
     """One of the best places, as JSON."""
+    from futtock.layout.document import placement_json
+
     return {
-        **pile_placement(place.placement),
+        **placement_json(place.placement),
         "snug_mm": round(place.snug_mm, 3),
         "faults": [f.says for f in place.verdict.faults],
     }

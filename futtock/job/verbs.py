@@ -9,7 +9,7 @@ from typing import Any
 from futtock.findings import Finding
 from futtock.job import accounts, bench, documents, handover, papers, prints
 from futtock.job.answer import Answer
-from futtock.job.pile import Pile, pile_placement, place_document
+from futtock.job.pile import Pile, place_document
 from futtock.job.whole import Job
 from futtock.progress import Report
 
@@ -45,12 +45,17 @@ def check(folder: str, report: Report) -> Answer:
 
 def fair(folder: str, report: Report, *, out: str | None = None) -> Answer:
     """Fair the lines; what is doubtful is written to ``doubtful.csv``."""
+    from futtock.lines.fairness import bends_of, where_to_measure
+
     began = time.perf_counter()
     job = Job(folder, report)
     fairing = job.fairing
-    document = documents.fair_document(fairing, time.perf_counter() - began)
+    seconds = time.perf_counter() - began
+    bends = bends_of(fairing.hull, job.table)
+    scanty = where_to_measure(fairing.hull, most=3, times=1.0)
+    document = documents.fair_document(fairing, seconds, bends, scanty)
     papers.write_doubtful(job.folder, fairing)
-    account = accounts.faired(fairing, job.stated.vessel.show)
+    account = accounts.faired(fairing, job.stated.vessel.show, bends, scanty)
     if job.standing is not None:
         document["restoration"] = documents.restoration_document(job.standing)
         account = accounts.restored(job.standing) + "\n" + account
@@ -165,11 +170,13 @@ def lay(
 
 def lay_slab(folder: str, report: Report, *, slab: str, slabs: str | None) -> Answer:
     """What is best cut from one slab, and what it would be a waste to cut from it."""
+    from futtock.layout.document import placement_json
+
     job = Job(folder, report)
     pile = Pile(job, job.slabs(file=slabs))
     answer = pile.of_slab(slab)
     document = {
-        "placements": [pile_placement(p) for p in answer.placements],
+        "placements": [placement_json(p) for p in answer.placements],
         "unplaced": [],
         "slab": answer.slab,
         "yield": answer.yield_,

@@ -8,22 +8,24 @@ from typing import Any
 from futtock.layout.placement import Layout, Placement
 
 
+def placement_json(p: Placement) -> dict[str, Any]:
+    """One placement with the keys that outside checks read."""
+    return {
+        "mark": p.mark,
+        "slab": p.slab,
+        "turn_deg": p.turn_deg,
+        "shift_mm": list(p.shift_mm),
+        "mirrored": p.mirrored,
+        "slope_mean": p.slope_mean,
+        "slope_worst": p.slope_worst,
+        "locked": p.locked,
+    }
+
+
 def layout_json(layout: Layout) -> dict[str, Any]:
     """The layout with the keys that outside checks read."""
     return {
-        "placements": [
-            {
-                "mark": p.mark,
-                "slab": p.slab,
-                "turn_deg": p.turn_deg,
-                "shift_mm": list(p.shift_mm),
-                "mirrored": p.mirrored,
-                "slope_mean": p.slope_mean,
-                "slope_worst": p.slope_worst,
-                "locked": p.locked,
-            }
-            for p in layout.placements
-        ],
+        "placements": [placement_json(p) for p in layout.placements],
         "unplaced": list(layout.unplaced),
         "slabs_used": layout.slabs_used,
         "yield": layout.yield_,

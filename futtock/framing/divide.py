@@ -126,8 +126,26 @@ def divisions(
 def _ranked(
     half: _Half, number: int, settings: FramingSettings, before: Butts, most: int
 ) -> list[Division]:
+    """Divisions best first; the slope of grain is kept by all of them wherever any can keep it."""
+    if settings.grain_slope:
+        kept = _searched(half, number, settings, before, most, straight=True)
+        if kept:
+            return kept
+    return _searched(half, number, settings, before, most, straight=False)
+
+
+def _searched(
+    half: _Half,
+    number: int,
+    settings: FramingSettings,
+    before: Butts,
+    most: int,
+    straight: bool,
+) -> list[Division]:
     whole = _lengths(half, np.array([[[0.0, half.head]]]), crossing=half.floor is not None)
-    if whole[0, 0] <= settings.longest_mm:
+    if whole[0, 0] <= settings.longest_mm and not (
+        straight and _grain(half, np.array([[[0.0, half.head]]])).max() * settings.grain_slope > 1
+    ):
         return [Division((), ())]
     # a chord is shorter than its girth, seldom by more than this
     fewest = max(1, int(np.ceil(0.94 * 2 * half.head / settings.longest_mm)) - 1)
@@ -136,9 +154,9 @@ def _ranked(
         starts = (half.floor,)
     found: list[tuple[float, Butts, LayerName]] = []
     reach = 2 if most == 1 else 3
-    for count in range(fewest, fewest + 6):
+    for count in range(fewest, fewest + (16 if straight else 6)):
         for k, start in enumerate(starts):
-            butts, cost = _candidates(half, count, start, settings, before)
+            butts, cost = _candidates(half, count, start, settings, before, straight)
             keep = np.argsort(cost, kind="stable")[: max(most // 4, 1)]
             found += [
                 (float(cost[i]) + 0.05 * k, tuple(butts[i].tolist()), start)
@@ -161,9 +179,17 @@ def _division(butts: Butts, start: LayerName, cost: float = 0.0) -> Division:
 
 
 def _candidates(
-    half: _Half, count: int, start: LayerName, settings: FramingSettings, before: Butts
+    half: _Half,
+    count: int,
+    start: LayerName,
+    settings: FramingSettings,
+    before: Butts,
+    straight: bool = False,
 ) -> tuple[Array, Array]:
-    """Alternating butts (C, count) and their costs (C,), infinite where not legal."""
+    """Alternating butts (C, count) and their costs (C,), infinite where not legal.
+
+    ``straight`` refuses any timber whose grain from straight plank would be steeper than stated.
+    """
     p, q = (m.ravel() for m in np.meshgrid(_FIRST, _LAST, indexing="ij"))
     # first timber p d, then count - 1 spacings d, then q d to the head
     d = half.head / (p + count - 1 + q)
@@ -184,6 +210,8 @@ def _candidates(
     if settings.grain_slope:
         slope = _grain(half, pairs)
         cost += 0.02 * np.clip(slope * settings.grain_slope - 1, 0, 5).sum(axis=1)
+        if straight:
+            cost[(slope * settings.grain_slope > 1.0).any(axis=1)] = np.inf
     if count > 1:
         cost[np.diff(butts, axis=1).min(axis=1) < settings.butt_shift_mm] = np.inf
     if settings.butt_aim == "middle":
@@ -219,7 +247,7 @@ def _lengths(half: _Half, pairs: Array, crossing: bool) -> Array:
 
 def _grain(half: _Half, pairs: Array) -> Array:
     """Steepest slope (tangent) of timbers' outer edges to their chords, at their ends, (C, T)."""
-    share = np.array([0.0, 0.1, 0.9, 1.0])
+    share = np.array([0.0, 0.05, 0.95, 1.0])  # as the checks look at it
     inside = pairs[..., :1] + (pairs[..., 1:] - pairs[..., :1]) * share
     p = half.points(inside)[..., 0, :]
     chord = p[..., -1, :] - p[..., 0, :]

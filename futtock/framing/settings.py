@@ -70,8 +70,8 @@ class FramingSettings:
     divisions
         Butts that the builder states, of ``futtocks.csv``.
     grain_slope
-        Where a timber is to come from straight plank: steepest slope of grain, as 10 for 1 in 10;
-        0 where crooks are to be had.
+        Where timbers are to come from straight plank: steepest slope of grain, as 10 for 1 in 10,
+        which a frame's division keeps wherever one can; 0 where crooks are to be had.
     largest_bevel_deg, heel_gap_mm
         What cants are proposed for: no bevel beyond this, heels of neighbours no nearer.
     saw_bevel_deg, departure_mm, widest_mm

@@ -20,6 +20,7 @@ from futtock.lines.surface import Hull
 Array = NDArray[np.float64]
 
 _FOOT_MM = 304.8
+_PORT = np.array([1.0, -1.0, 1.0])  # the other side's twin of a point
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,7 +120,7 @@ def standing_sheets(
                 settings.declivity_deg,
                 _falls_aft(top - foot, settings.declivity_deg),
                 tuple(places),
-                float(np.hypot(edge[-1, 0] + edge[0, 0], edge[-1, 1] - edge[0, 1])),
+                float(np.linalg.norm(head - heel * _PORT)),
                 float(np.linalg.norm(heads[k + 1] - head)) if k + 1 < len(frames) else float("nan"),
                 spall if on_spall is not None else float("nan"),
                 2 * float(inside[0][0]) if inside is not None else float("nan"),

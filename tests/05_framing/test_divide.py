@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -12,6 +13,7 @@ from hypothesis import settings as given_settings
 from hypothesis import strategies as st
 
 from futtock.framing.build import division_of, frame_hull, redivided
+from futtock.framing.checks import grain_slopes
 from futtock.framing.divide import divide, division_rows, divisions
 from futtock.framing.plan import frame_planes
 from futtock.framing.stand import stand_frames
@@ -140,3 +142,25 @@ def test_another_division_changes_the_timbers_alone():
     changed = redivided(frame, other, stated)
     assert division_of(changed).every == other.every
     assert changed.joint is frame.joint
+
+
+def test_the_slope_of_grain_is_kept_wherever_it_can_be():
+    """With straight plank no timber's grain is steeper than stated, at the price of more butts."""
+    hull = sphere()
+    asked = settings(cants="none", longest_mm=1800.0, shortest_mm=200.0, butt_shift_mm=250.0)
+    crooks = frame_hull(hull, asked)
+    plank = frame_hull(hull, replace(asked, grain_slope=6.0))
+    assert np.nanmax(grain_slopes(crooks.frames)) * 6.0 > 1.0
+    assert np.nanmax(grain_slopes(plank.frames)) * 6.0 <= 1.0 + 1e-6
+    assert len(plank.timbers) > len(crooks.timbers)
+    assert not [f for f in plank.findings if f.code == "F009"]
+
+
+def test_where_the_slope_cannot_be_kept_it_is_said():
+    """A slope that no division can keep leaves the usual butts, and a finding with its count."""
+    hull = sphere()
+    asked = settings(cants="none", longest_mm=1800.0, butt_shift_mm=400.0)
+    usual, steep = (frame_hull(hull, replace(asked, grain_slope=g)) for g in (0.0, 40.0))
+    assert len(steep.timbers) == len(usual.timbers)
+    (found,) = [f for f in steep.findings if f.code == "F009"]
+    assert f"{len(steep.timbers)} of {len(steep.timbers)} timbers" in found.message

@@ -157,3 +157,16 @@ def test_rules_are_offered_with_their_source_and_how_it_was_read(frames):
     assert "memory" in by_rule["H26"].read
     assert all(o.source for o in by_rule.values())
     assert replace(STATED) == STATED
+
+
+def test_a_canted_frames_diagonal_is_measured_in_space():
+    """Port heel to starboard head of a canted frame: both halves swing, so the ends part in x."""
+    canted = replace(STATED, cants=((1, 20.0),))
+    framing = frame_hull(keeled(), canted)
+    frame = framing.frames[0]
+    sheet = standing_sheets(framing.frames, keeled(), canted)[0]
+    c = np.radians(20.0)
+    (o0, u0), (o1, u1) = frame.joint.edge_mm[[0, -1]]
+    heel = np.array([-o0 * np.sin(c), -o0 * np.cos(c), u0])
+    head = np.array([-o1 * np.sin(c), o1 * np.cos(c), u1])
+    assert sheet.diagonal_mm == pytest.approx(np.linalg.norm(head - heel))

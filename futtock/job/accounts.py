@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from futtock.layout.heal import Healing
     from futtock.layout.placement import Layout
     from futtock.lines.fair import Fairing
+    from futtock.lines.fairness import Bend, Patch
     from futtock.lines.standing import StandingHull
     from futtock.measure import Style
     from futtock.moulds.mould import Mould
@@ -65,7 +66,9 @@ def checked(stated: Stated) -> str:
     return "\n".join(lines)
 
 
-def faired(fairing: Fairing, style: Style) -> str:
+def faired(
+    fairing: Fairing, style: Style, bends: Sequence[Bend] = (), scanty: Sequence[Patch] = ()
+) -> str:
     """The account of ``fair``."""
     doubtful = fairing.doubtful
     lines = [
@@ -91,7 +94,31 @@ def faired(fairing: Fairing, style: Style) -> str:
             f"{offset(h.vcb_mm, style)} up, waterplane {show_area(h.waterplane_m2, style)}, "
             f"wetted {show_area(h.wetted_m2, style)}, Cp {h.cp:.3f}."
         )
-    return "\n".join(lines)
+    return "\n".join([*lines, *_fairness(bends, scanty, style)])
+
+
+def _fairness(bends: Sequence[Bend], scanty: Sequence[Patch], style: Style) -> list[str]:
+    """Where lines turn over, and where to measure more."""
+    lines = []
+    turning = [b for b in bends if len(b.inflections)]
+    if bends:
+        lines.append(
+            f"Of {len(bends)} waterlines, buttocks and diagonals, "
+            f"{len(turning)} {'turns' if len(turning) == 1 else 'turn'} over:"
+            if turning
+            else "No waterline, buttock or diagonal turns over."
+        )
+    for b in turning:
+        x = ", ".join(offset(float(p[0]), style) for p in b.inflections)
+        lines.append(f"  {b.kind} {b.at}: at {x} aft.")
+    if scanty:
+        lines.append("She is known least, and would be helped most by measuring, near:")
+    lines += [
+        f"  {offset(p.at_mm[0], style)} aft, {offset(p.at_mm[1], style)} out, "
+        f"{offset(p.at_mm[2], style)} up: to {p.spread_mm:.1f} mm and {p.lean_deg:.1f} degrees."
+        for p in scanty
+    ]
+    return lines
 
 
 def restored(standing: StandingHull) -> str:

@@ -10,14 +10,17 @@ if TYPE_CHECKING:
     from futtock.job.whole import Job
     from futtock.layout.placement import Layout
     from futtock.lines.fair import Fairing
+    from futtock.lines.fairness import Bend, Patch
     from futtock.lines.standing import StandingHull
     from futtock.stock.pile import Pile, StackCount
     from futtock.stock.rack import Rack
     from futtock.stock.slab import Slab
 
 
-def fair_document(fairing: Fairing, seconds: float) -> dict[str, Any]:
-    """The document of ``fair``."""
+def fair_document(
+    fairing: Fairing, seconds: float, bends: Sequence[Bend] = (), scanty: Sequence[Patch] = ()
+) -> dict[str, Any]:
+    """The document of ``fair``; with each line's inflections and the places to measure more."""
     return {
         "tolerance_mm": fairing.tolerance_mm,
         "rms_mm": _number(fairing.rms_mm),
@@ -36,6 +39,18 @@ def fair_document(fairing: Fairing, seconds: float) -> dict[str, Any]:
             for p in fairing.points
         ],
         "hydrostatics": _hydrostatics(fairing),
+        "fairness": [
+            {
+                "line": f"{b.kind} {b.at}",
+                "inflections_at_mm": b.inflections.tolist(),
+                "smallest_radius_mm": _number(1000.0 * b.quickest_m),
+            }
+            for b in bends
+        ],
+        "measure_more": [
+            {"at_mm": list(p.at_mm), "spread_mm": p.spread_mm, "lean_deg": p.lean_deg}
+            for p in scanty
+        ],
         "seconds": round(seconds, 3),
     }
 

@@ -104,15 +104,23 @@ def write_doubtful(folder: Path, fairing: Fairing) -> None:
 
 
 def write_lines(job: Job, out: Path) -> Written:
-    """The lines plan, and the table and end lines as faired, in the trade's notation."""
+    """The lines plan, how the lines bend, where to measure more, and the faired table and ends."""
+    from futtock.drawing.fairness import bend_sheet, measure_sheet, offsets_sheet
     from futtock.drawing.lines_plan import lines_data, lines_plan
+    from futtock.lines.fairness import bends_of, known_over, where_to_measure
     from futtock.lines.sampled import Grid, sample_table, write_ends, write_table
 
     head, style = heading(job), job.sound.vessel.show
     written = Written(out)
     hull = job.fairing.hull
-    write_sheet(written, "lines-plan", [lines_plan(lines_data(hull, job.table), head)])
+    data, known = lines_data(hull, job.table), known_over(hull)
+    write_sheet(written, "lines-plan", [lines_plan(data, head)])
+    write_sheet(written, "bends", [bend_sheet(bends_of(hull, job.table), data, head)])
+    if known is not None:
+        sheet = measure_sheet(known, where_to_measure(hull, most=3, times=1.0), data, head)
+        write_sheet(written, "measure-more", [sheet])
     faired = sample_table(hull, Grid.of(job.table))
+    write_sheet(written, "offsets-faired", [offsets_sheet(faired, head)])
     written.put("offsets-faired.csv", write_table(faired, style))
     if job.table.ends:
         written.put("ends-faired.csv", write_ends(job.table.ends, style))

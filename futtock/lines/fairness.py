@@ -7,7 +7,7 @@ curvature square to it, as a second line a shipwright can run an eye along.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Literal
 
@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from futtock.lines.curves_on_hull import plane_cut
 from futtock.lines.surface import Hull
-from futtock.vessel.table import Diagonal
+from futtock.vessel.table import Diagonal, OffsetTable
 
 Array = NDArray[np.float64]
 Kind = Literal["waterline", "buttock", "diagonal"]
@@ -86,6 +86,20 @@ def bends(
     return tuple(out)
 
 
+def bends_of(hull: Hull, table: OffsetTable) -> tuple[Bend, ...]:
+    """The bends of the table's own waterlines, buttocks and diagonals, named as it names them."""
+    out: list[Bend] = []
+    for kind in ("waterline", "buttock"):
+        for row in table.rows:
+            if row.what == kind and np.isfinite(row.at_mm):
+                place = np.array([row.at_mm])
+                none = np.array([])
+                found = bends(hull, *((place, none) if kind == "waterline" else (none, place)))
+                name = row.at.removeprefix(f"{kind} ")
+                out += [replace(b, at=name) for b in found]
+    return (*out, *bends(hull, np.array([]), np.array([]), tuple(table.diagonals.values())))
+
+
 def bend_of(kind: Kind, at: str, line: Array) -> Bend | None:
     """The bend of one plane line (n, 3); None where it is shorter than a metre."""
     length = np.r_[0.0, np.cumsum(np.linalg.norm(np.diff(line, axis=0), axis=1))]
@@ -148,20 +162,45 @@ class Patch:
     lean_deg: float
 
 
-def where_to_measure(hull: Hull, most: int = 5, times: float = 2.5) -> tuple[Patch, ...]:
-    """Places known much less well than the rest, worst first, no two within a tenth of her length.
+@dataclass(frozen=True)
+class Known:
+    """How well the surface is known over a grid of places.
 
-    Empty where the hull carries no spread.
+    Attributes
+    ----------
+    points : (n, 3)
+        Places on the hull.
+    spread_mm, lean_deg : (n,)
+        Standard errors along the normal and of the lean.
     """
+
+    points: Array
+    spread_mm: Array
+    lean_deg: Array
+
+
+def known_over(hull: Hull) -> Known | None:
+    """The spread over the whole side; None where the hull carries none."""
     if hull.spread is None:
-        return ()
+        return None
     u = np.linspace(hull.u_range[0], hull.u_range[1], 42)[1:-1]
     low, high = hull.trim.low(u), hull.trim.high(u)
     w = np.linspace(0.02, 0.98, 18)
     uu = np.repeat(u[:, None], len(w), axis=1).ravel()
     vv = (low[:, None] + (high - low)[:, None] * w).ravel()
     normal, lean = hull.spread(uu, vv)
-    points = hull.surface.derivatives(uu, vv)[:, 0, :]
+    return Known(hull.surface.derivatives(uu, vv)[:, 0, :], normal, lean)
+
+
+def where_to_measure(hull: Hull, most: int = 5, times: float = 2.5) -> tuple[Patch, ...]:
+    """Places known much less well than the rest, worst first, no two within a tenth of her length.
+
+    Empty where the hull carries no spread.
+    """
+    known = known_over(hull)
+    if known is None:
+        return ()
+    points, normal, lean = known.points, known.spread_mm, known.lean_deg
     usual = float(np.median(normal))
     apart = 0.1 * (hull.u_range[1] - hull.u_range[0])
     out: list[Patch] = []

@@ -89,6 +89,18 @@ def rack_add(
     run(work, json=json)
 
 
+@rack.command("offcuts")
+def rack_offcuts(
+    slab: Annotated[str, typer.Option("--slab", metavar="NAME", help="The slab sawn.")],
+    folder: Folder = ".",
+    json: Json = False,
+) -> None:
+    """Put what is left of a sawn slab back on the rack, with its true outlines."""
+    from futtock.job import rack as room
+
+    run(lambda report: room.offcuts(folder, report, slab=slab), json=json)
+
+
 @rack.command("form")
 def rack_form(
     folder: Folder = ".",

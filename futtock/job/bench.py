@@ -13,6 +13,9 @@ if TYPE_CHECKING:
     from futtock.findings import Finding
     from futtock.job.papers import Written
     from futtock.job.whole import Job
+    from futtock.stock.pins import Squares
+
+PINS = "pins.csv"
 
 
 def write_lists(job: Job, written: Written) -> None:
@@ -45,7 +48,33 @@ def write_lists(job: Job, written: Written) -> None:
 def noticed(job: Job) -> tuple[Finding, ...]:
     """What the saw's test piece, the thicknessing and the weights give to notice."""
     thick = job.thicknessing.findings if job.thicknessing is not None else ()
-    return (*settings.saw_error(job.sound.vessel)[1], *thick, *job.weights.findings)
+    error = settings.saw_error(job.sound.vessel)[1]
+    return (*error, *thick, *job.weights.findings, *_short_of_pins(job))
+
+
+def pin_stock(job: Job) -> tuple[tuple[Squares, ...], tuple[Finding, ...]]:
+    """Squares for treenails and wedges, of ``pins.csv``; none where there is no such file."""
+    from futtock.stock.pins import read_squares
+    from futtock.vessel.papers import Papers
+
+    if not (job.folder / PINS).is_file():
+        return (), ()
+    return read_squares(Papers(job.folder), PINS, job.stated.vessel.lines.unit)
+
+
+def _short_of_pins(job: Job) -> tuple[Finding, ...]:
+    """What of the treenails and wedges does not come out of the squares in stock."""
+    from futtock.stock.pins import cut_lengths
+
+    squares, amiss = pin_stock(job)
+    if not squares:
+        return amiss
+    whole = job.fastenings
+    nails = [c.length_mm for c in whole.lengths for _ in range(c.to_make)]
+    got = cut_lengths(squares, nails, whole.stock.square_mm)
+    wedges = [whole.wedges.long_mm] * whole.wedges.count
+    split = cut_lengths(squares, wedges, whole.wedges.wide_mm, use="wedge")
+    return (*amiss, *got.findings, *split.findings)
 
 
 def trial(job: Job) -> TrialPiece:

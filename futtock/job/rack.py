@@ -7,13 +7,13 @@ is the journal's and is folded in by name.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from futtock.errors import Misused, Unreadable
 from futtock.findings import Finding
-from futtock.job import accounts, documents
+from futtock.job import accounts, bench, documents
 from futtock.job.answer import Answer
 from futtock.job.papers import Written, file_name, heading, write_pdf, write_picture
 from futtock.job.whole import Job
@@ -137,6 +137,49 @@ def keep(folder: Path, rack: Rack, count: int) -> None:
     write_rack(folder / FILE, replace(rack, slabs=(*old, *rack.slabs[-count:]), entries=own))
 
 
+def offcuts(folder: str, report: Report, *, slab: str) -> Answer:
+    """Put what is left of a slab back on the rack, with its own true outlines.
+
+    What was sawn out is what the accepted layout places on it and the journal shows as roughed.
+    """
+    from futtock.job.pile import Pile as Layouts
+    from futtock.stock.offcut import offcuts as left_of
+    from futtock.stock.rack import added
+
+    job = Job(folder, report)
+    rack = _sound(job)
+    whole, pile = rack[slab], Layouts(job, rack.slabs)
+    moulds = {m.mark: m for m in job.moulds}
+    out = [p for p in pile.accepted if p.slab == slab and p.mark in pile.shown.cut]
+    if not out:
+        raise Misused(
+            f"No timber laid out on slab {slab} is roughed yet: 'futtock did MARK roughed' first."
+        )
+    rings = [
+        p.lay(ring)
+        for p in out
+        for ring in (moulds[p.mark].outline_up_mm, moulds[p.mark].outline_down_mm)
+    ]
+    left = left_of(whole, rings, job.sound.vessel.timber.kerf_mm)
+    for piece in left:
+        rack = added(rack, piece)
+    if left:
+        keep(job.folder, rack, len(left))
+    sawn = ", ".join(p.mark for p in out)
+    account = f"Out of slab {slab}: {sawn}.\n"
+    if not left:
+        account += "Nothing is left that is worth keeping.\n"
+    account += f"Next: futtock did {folder} {slab} consumed --who NAME"
+    from futtock.stock.entry import slab_entry
+
+    entries = [slab_entry(s) for s in rack.slabs[-len(left) :]] if left else []
+    document = {"slab": slab, "sawn": [p.mark for p in out], "slabs": entries}
+    if left:
+        names = ", ".join(s.name for s in left)
+        account = f"On the rack: {names}.\n" + account
+    return Answer(document, account)
+
+
 def count(folder: str, report: Report) -> Answer:
     """The slabs and the pile: stacks, counts, volume, value, moisture, what has become of them."""
     from futtock.stock.pile import count_pile
@@ -151,10 +194,17 @@ def count(folder: str, report: Report) -> Answer:
         state = states.get(entry["name"])
         entry["state"] = state.state if state else "whole"
         entry["place"] = state.place if state else ""
+    squares, amiss = bench.pin_stock(job)
+    document["pins"] = [{**asdict(s), "volume_m3": round(s.volume_m3, 6)} for s in squares]
     account = accounts.racked(replace(rack, slabs=slabs), job.stated.vessel.show)
     if slabs:
         account += "\n" + accounts.piled(pile, job.stated.vessel.show)
-    return Answer(document, account, (*rack.findings, *_together(pile)))
+    for s in squares:
+        account += (
+            f"\n  {s.use} stock {s.name}: {s.count} squares of {s.species}, {s.square_mm:.0f} mm, "
+            f"{s.length_mm:.0f} mm long"
+        )
+    return Answer(document, account, (*rack.findings, *amiss, *_together(pile)))
 
 
 def form(folder: str, report: Report, *, out: str, said: Said, length: str | None = None) -> Answer:

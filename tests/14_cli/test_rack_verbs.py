@@ -223,3 +223,53 @@ def test_a_photograph_becomes_a_slab_with_its_portrait(vessel, tmp_path):
     found, truth = shapely.Polygon(entry["face_top"]), shapely.Polygon(scene.face_mm)
     assert found.area == pytest.approx(truth.area, rel=0.03)
     assert entry["grain"]
+
+
+@pytest.mark.slow
+def test_offcuts_go_back_on_the_rack_with_their_outlines(tmp_path):
+    """A timber roughed from a slab leaves offcuts of the slab less its two faces and the kerf; the
+    consumed slab stays on the list and no layout uses it again.
+    """
+    import shapely
+
+    folder = tmp_path / "marram"
+    futtock("new", str(folder), "--demo")
+    laid = document("lay", str(folder), "--rounds", "1", "--accept", code=(0, 3))
+    place = laid["placements"][0]
+    slab, mark = place["slab"], place["mark"]
+    words = ("rack", "offcuts", str(folder), "--slab", slab)
+    futtock(*words, code=2)  # nothing is roughed out of it yet
+    futtock("did", str(folder), mark, "moulded", "--who", "A")
+    futtock("did", str(folder), mark, "laid-out", "--slab", slab, "--who", "A")
+    futtock("did", str(folder), mark, "roughed", "--who", "A")
+    left = document(*words)
+    assert left["sawn"] == [mark]
+    rack = {s["name"]: s for s in json.loads((folder / "slabs.json").read_text())}
+    whole = shapely.Polygon(rack[slab]["bottom"])
+    pieces = [shapely.Polygon(s["bottom"]) for s in left["slabs"]]
+    assert pieces
+    assert all(rack[s["name"]]["top"] == s["top"] for s in left["slabs"])
+    mould = next(
+        m for m in document("moulds", str(folder), code=(0, 3))["moulds"] if m["mark"] == mark
+    )
+    for piece in pieces:
+        assert piece.within(whole.buffer(0.5))
+    room = whole.area - shapely.Polygon(mould["outline_up"]).area
+    assert sum(p.area for p in pieces) < room
+    futtock("did", str(folder), slab, "consumed", "--who", "A")
+    listed = {s["name"]: s["state"] for s in document("rack", "list", str(folder))["slabs"]}
+    assert listed[slab] == "consumed"
+    again = document("lay", str(folder), "--rounds", "1", code=(0, 3))
+    assert slab not in {p["slab"] for p in again["placements"]}
+
+
+def test_squares_for_treenails_and_wedges_are_a_stock_of_their_own(vessel):
+    """pins.csv is listed with the rack, by use, square and length."""
+    rows = "name,use,species,square,length,count,moisture_percent,stack\n"
+    rows += "T1,treenail,osage orange,1 in,4-0-0,40,8,loft\nW1,wedge,white oak,7/8 in,1-0-0,60,8,\n"
+    (vessel / "pins.csv").write_text(rows)
+    pins = document("rack", "list", str(vessel))["pins"]
+    assert [(p["use"], p["count"]) for p in pins] == [("treenail", 40), ("wedge", 60)]
+    assert pins[0]["length_mm"] == pytest.approx(4 * 304.8)
+    # 40 squares of 1 in by 4 ft: 40 x 48 cubic inches
+    assert pins[0]["volume_m3"] == pytest.approx(40 * 48 * 0.0254**3, abs=1e-6)

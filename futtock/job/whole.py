@@ -198,7 +198,13 @@ class Job:
         asked = settings.mould_settings(self.sound.vessel)
         made = moulds(self.framing.frames, asked, self.report)
         side = self.fairing.side
-        made = with_doubt(made, self.framing.frames, lambda p: side.spread(p)[0], asked)
+        made = with_doubt(
+            made,
+            self.framing.frames,
+            lambda p: side.spread(p)[0],
+            asked,
+            lean_spread=lambda p, across: side.spread(p, across)[1],
+        )
         return with_holes(made, self.holes)
 
     @cached_property

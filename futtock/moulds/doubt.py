@@ -22,8 +22,10 @@ def with_doubt(
     spread: Callable[[Array], Array],
     settings: MouldSettings,
     every: int = 8,
+    lean_spread: Callable[[Array, Array], Array] | None = None,
 ) -> tuple[Mould, ...]:
-    """The moulds with ``doubt_mm``: the standard error of the outer edge where it is greatest.
+    """The moulds with ``doubt_mm`` and ``doubt_deg``: the standard errors of the outer edge and of
+    its bevel where they are greatest.
 
     Parameters
     ----------
@@ -37,6 +39,9 @@ def with_doubt(
         standard errors, which covers 19 cases in 20.
     every
         The joint's edge is asked at every so many of its points, and at both ends.
+    lean_spread
+        Points (n, 3) and the unit normal (3,) of a frame's plane to the standard error (n,) of the
+        lean from such planes, degrees; without it ``doubt_deg`` stays 0.
     """
     if not frames:
         return tuple(moulds)
@@ -54,18 +59,21 @@ def with_doubt(
         np.cumsum([len(p) for _, _, p in asked])[:-1],
     )
     known = {}
-    for (frame, rows, _), error in zip(asked, errors, strict=True):
+    for (frame, rows, points), error in zip(asked, errors, strict=True):
+        normal = frame.plane.axes()[0]
+        lean_error = np.zeros(len(rows)) if lean_spread is None else lean_spread(points, normal)
         lean = np.radians(frame.joint.lean_deg[rows])
-        known[frame.number] = (frame, frame.joint.girth_mm[rows], error / np.cos(lean))
+        known[frame.number] = (frame, frame.joint.girth_mm[rows], error / np.cos(lean), lean_error)
     made = []
     for mould in moulds:
         if mould.frame not in known:
             made.append(mould)
             continue
-        frame, girths, error = known[mould.frame]
+        frame, girths, error, lean_error = known[mould.frame]
         low, high = next(t.girth_mm for t in frame.timbers if t.mark == mould.mark)
         along = np.linspace(max(low, 0.0), high, 9)
         doubt = float(np.interp(along, girths, error).max())
+        bevel = float(np.interp(along, girths, lean_error).max())
         findings = mould.findings
         if doubt > settings.doubt_shown_mm:
             findings = (
@@ -76,5 +84,5 @@ def with_doubt(
                     line=mould.mark,
                 ),
             )
-        made.append(replace(mould, doubt_mm=doubt, findings=findings))
+        made.append(replace(mould, doubt_mm=doubt, doubt_deg=bevel, findings=findings))
     return tuple(made)

@@ -100,7 +100,8 @@ class Mould:
     ``centre_mm`` is the centre of mass: x, y and the depth below the up face. ``place`` ties the
     flat axes to the frame's; None for a pattern that has no frame behind it. ``departure_mm`` is
     how far the ruled cut stands off the true surface at its worst (positive: wood left proud),
-    ``doubt_mm`` the standard error of the outer edge where the lines are least certain.
+    ``doubt_mm`` the standard error of the outer edge where the lines are least certain, and
+    ``doubt_deg`` that of its bevel.
     """
 
     mark: str
@@ -124,6 +125,7 @@ class Mould:
     place: MouldPlace | None = None
     departure_mm: float = 0.0
     doubt_mm: float = 0.0
+    doubt_deg: float = 0.0
     findings: tuple[Finding, ...] = ()
 
     @property

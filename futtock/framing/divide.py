@@ -127,7 +127,7 @@ def _ranked(
     half: _Half, number: int, settings: FramingSettings, before: Butts, most: int
 ) -> list[Division]:
     """Divisions best first; the slope of grain is kept by all of them wherever any can keep it."""
-    if settings.grain_slope:
+    if settings.grain_slope and not _too_curved(half, settings):
         kept = _searched(half, number, settings, before, most, straight=True)
         if kept:
             return kept
@@ -155,6 +155,11 @@ def _searched(
     found: list[tuple[float, Butts, LayerName]] = []
     reach = 2 if most == 1 else 3
     for count in range(fewest, fewest + (16 if straight else 6)):
+        if (
+            straight
+            and half.head < (count - 1 + _FIRST.min() + _LAST.min()) * settings.butt_shift_mm
+        ):
+            break  # no room for so many butts
         for k, start in enumerate(starts):
             butts, cost = _candidates(half, count, start, settings, before, straight)
             keep = np.argsort(cost, kind="stable")[: max(most // 4, 1)]
@@ -257,6 +262,23 @@ def _grain(half: _Half, pairs: Array) -> Array:
         dot = run[..., 0] * chord[..., 0] + run[..., 1] * chord[..., 1]
         worst = np.maximum(worst, cross / np.maximum(dot, 1e-9))
     return worst
+
+
+def _too_curved(half: _Half, settings: FramingSettings) -> bool:
+    """Whether straight plank cannot do: somewhere even the shortest timbers are too steep.
+
+    A timber away from the ends is two shifts long at least, since it runs over a butt of the other
+    layer; a longer one about the same place bends by as much and more.
+    """
+    least = 2 * max(settings.butt_shift_mm, 1.0)
+    if half.head < 2.5 * least:
+        return False
+    start = np.linspace(0.0, half.head - least, 25)
+    slope = _grain(half, np.stack([start, start + least], axis=-1)[None])[0]
+    steep = slope * settings.grain_slope > 1.0
+    place = np.linspace(least, half.head - least, 25)[:, None]
+    about = (start <= place) & (place <= start + least)
+    return bool((steep | ~about).all(axis=1).any())
 
 
 def _nearest(half: _Half, number: int, settings: FramingSettings) -> Division:

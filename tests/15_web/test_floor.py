@@ -41,7 +41,8 @@ def test_the_guide_holds_every_mark_of_every_cut(pages: TestClient, marram_app: 
         assert len(bodies) == len(sheets[mark].cuts) >= 2
         for body, cut in zip(bodies, sheets[mark].cuts, strict=True):
             rows = re.findall(
-                r'data-whole="(\d*)" data-part="([¼½¾]?)" .*?data-hand="(\w+)".*?data-tangent="(\S+)"',
+                r'data-whole="(\d*)" data-part="([¼½¾]?)" .*?data-hand="(\w+)"'
+                r'.*?data-tangent="(\S+)"',
                 body,
             )
             shown = [(float(w or 0) + quarters[p], hand) for w, p, hand, _ in rows]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -13,6 +14,8 @@ from futtock.yard import Journal, place_of
 
 pytestmark = pytest.mark.browser
 
+AXE = Path(__file__).resolve().parents[1] / "data" / "axe" / "axe.min.js"
+PAGES = ("/saw", "/saw/12-P-f1", "/traveller/12", "/traveller/12-P-f1", "/bench/12")
 SIZES = ((390, 844), (768, 1024), (1024, 768))
 
 
@@ -223,3 +226,58 @@ def test_two_tablets_at_one_timber_are_told(
     ]  # fmt: skip
     one.close()
     two.close()
+
+
+@pytest.mark.parametrize(("width", "height"), SIZES)
+def test_floor_pages_fit_and_can_be_used_by_who_cannot_see(
+    floor_browser: Browser, marram_app: FastAPI, serve: Callable[[FastAPI], Any],
+    width: int, height: int,
+) -> None:  # fmt: skip
+    """No floor page is wider than the screen or fails in its script or policy, no button is lower
+    than 48 px, and axe-core finds nothing serious or critical.
+    """
+    url = serve(marram_app).url
+    context = floor_browser.new_context(
+        viewport={"width": width, "height": height}, bypass_csp=width == 768
+    )
+    page = context.new_page()
+    said: list[str] = []
+    page.on("pageerror", lambda error: said.append(str(error)))
+    page.on("console", lambda m: said.append(m.text) if m.type in ("error", "warning") else None)
+    for path in PAGES:
+        page.goto(url + path)
+        over, low = page.evaluate(
+            "[document.documentElement.scrollWidth - document.documentElement.clientWidth,"
+            "[...document.querySelectorAll('button')].filter(b => b.offsetParent"
+            " && b.offsetHeight < 48).map(b => b.textContent)]"
+        )
+        assert (over, low) == (0, []), path
+        if width == 768:
+            page.add_script_tag(path=str(AXE))
+            found = page.evaluate("axe.run(document, {resultTypes: ['violations']})")
+            grave = [
+                f"{v['id']}: {v['nodes'][0]['html'][:120]}"
+                for v in found["violations"]
+                if v["impact"] in ("serious", "critical")
+            ]
+            assert grave == [], path
+    assert said == []
+    context.close()
+
+
+def test_the_floor_works_without_script(
+    floor_browser: Browser, small_app: FastAPI, serve: Callable[[FastAPI], Any]
+) -> None:
+    """With script off the cuts are a list with every angle, and a stage is ticked by its button."""
+    url = serve(small_app).url
+    context = floor_browser.new_context(java_script_enabled=False)
+    page = context.new_page()
+    page.goto(f"{url}/saw/1-P-f1")
+    expect(page.locator("#guide")).to_be_hidden()
+    expect(page.locator("tbody.cut").first.locator("tr").first).to_contain_text("°")
+    page.goto(f"{url}/traveller/1-P-f1")
+    page.fill("#who", "Ines")
+    page.get_by_role("button", name="moulded").click()
+    expect(page.get_by_role("status").last).to_contain_text("Kept: 1-P-f1 moulded.")
+    assert _journal(small_app) == [("1-P-f1", "moulded", "Ines")]
+    context.close()

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from fastapi import APIRouter
 
-from futtock.web.floor import saw, traveller
+from futtock.web.floor import bench, saw, traveller
 
 router = APIRouter()
+router.include_router(bench.router)
 router.include_router(saw.router)
 router.include_router(traveller.router)

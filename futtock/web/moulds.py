@@ -17,10 +17,13 @@ Mark = Annotated[str, Path(pattern=r"^[\w. -]{1,40}$")]
 
 @router.get("/moulds")
 def moulds(
-    request: Request, sitting: Sat, frame: Annotated[int, Query(ge=0, le=9999)] = 0
+    request: Request,
+    sitting: Sat,
+    frame: Annotated[int, Query(ge=0, le=9999)] = 0,
+    page_: Annotated[int, Query(alias="page", ge=1, le=9999)] = 1,
 ) -> Response:
     """Every timber, or those of one frame."""
-    return page(request, "moulds.html", "moulds", view=moulds_view(sitting, frame))
+    return page(request, "moulds.html", "moulds", view=moulds_view(sitting, frame, page_))
 
 
 @router.get("/moulds/{mark}")

@@ -172,7 +172,8 @@ def test_a_timber_is_slid_by_key_and_dragged(browser: Browser, marram: str) -> N
           const path = document.querySelector('.pic-wide g[data-name="12-P-f1"] path');
           const box = path.getBoundingClientRect();
           for (let i = 1; i < 40; i++) for (let j = 1; j < 40; j++) {
-            const x = box.x + box.width * i / 40, y = box.y + box.height * j / 40;
+            const x = Math.round(box.x + box.width * i / 40);
+            const y = Math.round(box.y + box.height * j / 40);
             if (document.elementFromPoint(x, y) === path) return [x, y];
           }
         }"""

@@ -20,6 +20,9 @@ if TYPE_CHECKING:
     from futtock.sheet.sheet import Sheet
 
 
+ON_A_PAGE = 100
+
+
 @dataclass(frozen=True)
 class MouldRow:
     """One timber in the list."""
@@ -41,6 +44,8 @@ class MouldsView:
     lead: str
     frames: tuple[int, ...]
     chosen: int
+    page: int
+    pages: int
     rows: tuple[MouldRow, ...]
 
 
@@ -60,7 +65,7 @@ class MouldView:
     findings: tuple[Finding, ...]
 
 
-def moulds_view(sitting: Sitting, frame: int) -> MouldsView:
+def moulds_view(sitting: Sitting, frame: int, page: int = 1) -> MouldsView:
     """Timbers of one frame, or of all where the frame is 0."""
     from futtock.job.office.works import laid_on
 
@@ -68,6 +73,9 @@ def moulds_view(sitting: Sitting, frame: int) -> MouldsView:
     style, laid = job.stated.vessel.show, laid_on(job)
     frames = tuple(f.number for f in job.framing.frames)
     shown = [m for m in job.moulds if not frame or m.frame == frame]
+    pages = max(1, -(-len(shown) // ON_A_PAGE))
+    page = min(page, pages)
+    shown = shown[(page - 1) * ON_A_PAGE : page * ON_A_PAGE]
     own = sum(m.same_as is None for m in job.moulds)
     total = show_mass(sum(m.mass_kg for m in job.moulds), style)
     return MouldsView(
@@ -75,6 +83,8 @@ def moulds_view(sitting: Sitting, frame: int) -> MouldsView:
         f"The other side is the pattern turned over. Finished, they weigh {total} together.",
         frames,
         frame,
+        page,
+        pages,
         tuple(
             MouldRow(
                 m.mark,

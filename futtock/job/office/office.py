@@ -49,29 +49,35 @@ class Step:
     name: str
     called: str
     needs: tuple[str, ...]
-    work: Callable[[Job], object]
+    work: Callable[[Sitting], object]
 
 
-def _papers(job: Job) -> None:
-    _ = job.stated, job.rack
+def _papers(sitting: Sitting) -> None:
+    _ = sitting.job.stated, sitting.job.rack
 
 
-def _hull(job: Job) -> None:
-    _ = job.fairing
+def _hull(sitting: Sitting) -> None:
+    _ = sitting.job.fairing
 
 
-def _frames(job: Job) -> None:
-    _ = job.framing
+def _frames(sitting: Sitting) -> None:
+    _ = sitting.job.framing
 
 
-def _moulds(job: Job) -> None:
-    _ = job.moulds, job.weights
+def _moulds(sitting: Sitting) -> None:
+    _ = sitting.job.moulds, sitting.job.weights
 
 
-def _lines(job: Job) -> None:
+def _lines(sitting: Sitting) -> None:
     from futtock.job.office.lines import lines_view
 
-    lines_view(job)
+    lines_view(sitting.job)
+
+
+def _plan(sitting: Sitting) -> None:
+    from futtock.job.office.vessel import vessel_view
+
+    vessel_view(sitting)
 
 
 STEPS = (
@@ -80,6 +86,7 @@ STEPS = (
     Step("frames", "framing", ("papers",), _frames),
     Step("moulds", "moulding of her timbers", ("frames",), _moulds),
     Step("hull", "fair hull", ("papers",), _hull),
+    Step("plan", "framing plan", ("lines", "frames", "hull"), _plan),
 )
 
 
@@ -176,7 +183,7 @@ class Sitting:
             failed = next((e for n in step.needs if (e := self._done.get(n)) is not None), None)
             if failed is None:
                 try:
-                    step.work(self.job)
+                    step.work(self)
                     if step.name == "papers":
                         self._take_over()
                 except FuttockError as error:

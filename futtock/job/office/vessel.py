@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from futtock.findings import Finding, Severity
 from futtock.job.accounts import counted
+from futtock.job.office.office import NotYet
 from futtock.job.office.picture import inline
 
 if TYPE_CHECKING:
@@ -35,6 +36,7 @@ class VesselView:
     main: tuple[str, str]
     plan: str
     narrow: str
+    late: bool
     eyes: tuple[Eye, ...]
     more_eyes: int
     figures: tuple[tuple[str, str, str], ...]
@@ -76,7 +78,9 @@ def vessel_view(sitting: Sitting) -> VesselView:
         if f.severity is not Severity.NOTE
     ]
     doing = [n for n, s in states.items() if s != "standing"]
-    plan, narrow = _plan(sitting, states, {n for n in states if _named(n, job.framing.findings)})
+    plan, narrow, late = _plan(
+        sitting, states, {n for n in states if _named(n, job.framing.findings)}
+    )
     figures = (
         (str(count["standing"]), f"of {len(frames)}", "frames standing"),
         (str(timbers), "", "timbers"),
@@ -86,7 +90,7 @@ def vessel_view(sitting: Sitting) -> VesselView:
     says, lead, main = _answer(len(frames), count, len(doubts), len(laid), timbers, doing)
     length = job.stated.vessel.name
     return VesselView(
-        says, lead, main, plan, narrow, tuple(eyes[:6]), max(0, len(eyes) - 6), figures,
+        says, lead, main, plan, narrow, late, tuple(eyes[:6]), max(0, len(eyes) - 6), figures,
         "" if length else "no name yet",
     )  # fmt: skip
 
@@ -145,8 +149,11 @@ def _named(number: int, findings: tuple[Finding, ...]) -> bool:
     )
 
 
-def _plan(sitting: Sitting, states: dict[int, str], eyed: set[int]) -> tuple[str, str]:
-    """The framing plan, wide and narrow, drawn again only where a frame's state has changed."""
+def _plan(sitting: Sitting, states: dict[int, str], eyed: set[int]) -> tuple[str, str, bool]:
+    """The framing plan, wide and narrow, and whether it is late.
+
+    It is drawn again where a frame's state has changed; the one before stands until then.
+    """
     job = sitting.job
     asked = (tuple(sorted(states.items())), tuple(sorted(eyed)))
     files = tuple(sorted(job.stated.files.items()))
@@ -173,6 +180,16 @@ def _plan(sitting: Sitting, states: dict[int, str], eyed: set[int]) -> tuple[str
         )
         return wide, narrow
 
-    return sitting.drawn(
-        ("plan", asked), lambda: job.keep.made("framing-plan-two", (files, asked), draw)
-    )
+    def kept() -> tuple[str, str]:
+        return job.keep.made("framing-plan-two", (files, asked), draw)
+
+    before = sitting.views.get("plan before")
+    if before is None:
+        wide, narrow = sitting.drawn(("plan", asked), kept)
+    else:
+        try:
+            wide, narrow = sitting.later(("plan", asked), "framing plan", kept)
+        except NotYet:
+            return (*before, True)
+    sitting.views["plan before"] = (wide, narrow)
+    return wide, narrow, False

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import socket
+import threading
+import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
+import uvicorn
 from fastapi import FastAPI
 from playwright.sync_api import Browser, BrowserContext, Page, Route, expect, sync_playwright
 
@@ -281,3 +285,43 @@ def test_the_floor_works_without_script(
     expect(page.get_by_role("status").last).to_contain_text("Kept: 1-P-f1 moulded.")
     assert _journal(small_app) == [("1-P-f1", "moulded", "Ines")]
     context.close()
+
+
+def test_a_killed_server_loses_nothing(floor_browser: Browser, small_app: FastAPI) -> None:
+    """The server is killed between two ticks and started again on its port: both are in the
+    journal once, and the page that stood open sends the second by itself.
+    """
+    door = socket.socket()
+    door.bind(("127.0.0.1", 0))
+    port = door.getsockname()[1]
+    door.close()
+
+    def started() -> tuple[uvicorn.Server, threading.Thread]:
+        config = uvicorn.Config(
+            small_app, port=port, log_level="error", lifespan="off", timeout_graceful_shutdown=1
+        )
+        server = uvicorn.Server(config)
+        thread = threading.Thread(target=server.run, daemon=True)
+        thread.start()
+        for _ in range(200):
+            if server.started:
+                break
+            time.sleep(0.02)
+        return server, thread
+
+    server, thread = started()
+    context, page = _tablet(floor_browser)
+    page.goto(f"http://127.0.0.1:{port}/traveller/1-P-f1")
+    page.fill("#who", "Ines")
+    page.locator(".ticks button").nth(0).tap()
+    expect(page.locator("#net")).to_have_text("Connected.")
+    server.should_exit = server.force_exit = True
+    thread.join(5)
+    page.locator(".ticks button").nth(1).tap()
+    expect(page.locator("#net")).to_contain_text("1 entry waits on this tablet.")
+    server, thread = started()
+    expect(page.locator("#net")).to_have_text("Connected.", timeout=12_000)
+    assert [e[1] for e in _journal(small_app)] == ["moulded", "laid-out"]
+    context.close()
+    server.should_exit = True
+    thread.join(5)

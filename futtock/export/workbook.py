@@ -35,6 +35,11 @@ def workbook(
     holes: Mapping[int, FrameHoles] | None = None,
 ) -> bytes:
     """The workbook's bytes, the same for the same data."""
+    return book_of(heading.vessel, _sheets(frames, moulds, heading, layout, holes or {}))
+
+
+def book_of(title: str, sheets: Sequence[tuple[str, list[str], list[Row]]]) -> bytes:
+    """A workbook's bytes from its sheets: name, heads of the columns, rows of cells."""
     from openpyxl import Workbook
     from openpyxl.styles import Font
     from openpyxl.utils import get_column_letter
@@ -44,8 +49,8 @@ def workbook(
         book.remove(empty)
     book.properties.created = book.properties.modified = _STILL
     book.properties.creator = "Futtock"
-    book.properties.title = heading.vessel
-    for name, head, rows in _sheets(frames, moulds, heading, layout, holes or {}):
+    book.properties.title = title
+    for name, head, rows in sheets:
         sheet = book.create_sheet(name)
         sheet.append(head)
         for cell in sheet[1]:

@@ -53,6 +53,7 @@ def _page(sheet: SawSheet, cut: Cut, mould: Mould, heading: Heading, which: str)
         out.append(Text(left, (0.0, y), 4.2, tone=Tone.PENCIL, rise="top"))
         out.append(Text(right, (62.0, y + 0.8), 6.0, Face.FIGURES_BOLD, rise="top"))
         y -= 8.2
+    out += _end_view(cut, (152.0, y + 3.0))
     out += _picture(cut, mould, (0.0, y - 2.0))
     y -= 38.0
     rows = cut.in_feeding_order()
@@ -95,6 +96,9 @@ def _page(sheet: SawSheet, cut: Cut, mould: Mould, heading: Heading, which: str)
         y -= size
         out.append(path([(0.0, y), (_WIDE, y)], RULE))
     y -= 3.0
+    for piece in wrapped(_pace(cut, heading), 3.2, Face.FIGURES, _WIDE):
+        y -= 4.4
+        out.append(Text(piece, (0.0, y), 3.2))
     for line in _warnings(cut, sheet, heading):
         for piece in wrapped(line, 3.4, Face.FIGURES_BOLD, _WIDE):
             y -= 4.6
@@ -128,6 +132,42 @@ def _crank(way: str, deg: float, turns: float | None) -> str:
         return "stand still"
     said = degrees(deg) if turns is None else f"{turns:g} turns"
     return f"{said} to the {way}"
+
+
+def _pace(cut: Cut, heading: Heading) -> str:
+    """Rates of the angle, the feed and the crank, and the tightest turn against the blade."""
+    crank = "" if cut.turns_a_minute is None else f", crank {cut.turns_a_minute:.0f} turns a minute"
+    tight = "is straight"
+    if np.isfinite(cut.radius_mm):
+        tight = f"turns in {length(cut.radius_mm, heading.show)}"
+    still = ", ".join(
+        f"{offset(a, heading.show)} to {offset(b, heading.show)}"
+        for a, b in (sorted(pair) for pair in cut.still)
+    )
+    return (
+        f"At most {cut.deg_ft:.1f}° a foot (a blade this wide binds past"
+        f" {cut.twist_limit_deg_ft:.1f}°); feed {cut.feed_mm_min / 1000:.1f} m a minute{crank}."
+        f" The line {tight}; the blade follows {length(cut.blade_radius_mm, heading.show)}."
+        + (f" The head stands still from {still}." if still else "")
+    )
+
+
+def _end_view(cut: Cut, at: tuple[float, float]) -> list[Item]:
+    """What the feeder sees, facing the teeth: table, blade as it leans, the wood that is kept."""
+    x, y = at
+    lean = 0.0 if cut.head == "square" else float(np.clip(cut.largest_deg, 12.0, 40.0))
+    t = np.tan(np.radians(lean)) * (-1.0 if cut.head == "left" else 1.0)
+    side, thick = (-1.0 if cut.kept == "left" else 1.0), 9.0
+    ring = [(x, y), (x + side * 17, y), (x + side * 17, y + thick), (x + t * thick, y + thick)]
+    return [
+        path(ring, EDGE, True, Tone.OAK),
+        path([(x - 22, y), (x + 22, y)], SEEN),
+        path([(x - t * 5, y - 5.0), (x + t * 19, y + 19.0)], BUTT),
+        Text("kept", (x + side * 10, y + thick / 2), 3.0, anchor="middle", rise="middle"),
+        Text("left", (x - 22, y - 4.6), 3.0, tone=Tone.PENCIL),
+        Text("right", (x + 22, y - 4.6), 3.0, anchor="end", tone=Tone.PENCIL),
+        Text("facing the teeth", (x, y - 8.6), 2.8, anchor="middle", tone=Tone.PENCIL),
+    ]
 
 
 def _warnings(cut: Cut, sheet: SawSheet, heading: Heading) -> list[str]:

@@ -150,7 +150,20 @@ def framed(framing: Framing, style: Style) -> str:
         f"Largest bevel {show_angle(framing.largest_lean_deg)}.\n"
         f"Longest timber {longest.mark}, {show(longest.length_mm, style)}; "
         f"most swept {swept.mark}, {show(swept.sweep_mm, style)} in "
-        f"{show(swept.length_mm, style)}."
+        f"{show(swept.length_mm, style)}." + _canted(framing)
+    )
+
+
+def _canted(framing: Framing) -> str:
+    """Cants proposed, and the line that accepts them."""
+    from futtock.framing.cants import cants_toml
+
+    if not framing.cants:
+        return ""
+    turns = ", ".join(f"{c.frame} by {show_angle(c.angle_deg)}" for c in framing.cants)
+    return (
+        f"\nTo keep the bevels down, cant frame {turns}. "
+        f"To accept, put under [framing] of vessel.toml:\n  {cants_toml(framing.cants)}"
     )
 
 

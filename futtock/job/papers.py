@@ -229,21 +229,53 @@ def write_sheets(job: Job, out: Path) -> Written:
 
 
 def write_frames(job: Job, out: Path) -> Written:
-    """Framing plan, bevel map and a drawing of each frame."""
+    """Framing plan, body plan, bevel map, cants proposed, rabbet lines; of each frame its drawing
+    and its standing sheet.
+    """
+    import numpy as np
+
+    from futtock.drawing.body import frames_body
     from futtock.drawing.frame import frame_drawing
     from futtock.drawing.framing_plan import bevel_map, framing_plan
+    from futtock.drawing.rabbet import rabbet_sheets
+    from futtock.drawing.standing import standing_page
+    from futtock.framing.rabbet import rabbet_lines
+    from futtock.framing.standing import standing_sheets
 
     head, vessel = heading(job), job.sound.vessel
     written = Written(out)
-    frames = job.framing.frames
-    plan = framing_plan(job.fairing.hull, frames, head, waterline_mm=vessel.lines.waterline_mm)
+    hull, frames, asked = job.fairing.hull, job.framing.frames, job.framing_settings
+    plan = framing_plan(hull, frames, head, waterline_mm=vessel.lines.waterline_mm)
     write_sheet(written, "framing-plan", [plan])
+    body = frames_body(frames, head, levels_mm=asked.levels_mm, diagonals=asked.diagonals)
+    write_sheet(written, "body-plan", [body])
     write_sheet(written, "bevel-map", [bevel_map(frames, head)])
-    for done, frame in enumerate(frames):
+    if job.framing.cants:
+        write_sheet(written, "cants", [_cants(job, head)])
+    at = np.array([f.plane.x_mm for f in frames])
+    rabbet = rabbet_lines(hull, at, asked.planking_mm, asked.strakes)
+    write_pdf(written, "rabbet", rabbet_sheets(rabbet, head, names=[str(f.number) for f in frames]))
+    standing = standing_sheets(frames, hull, asked)
+    for done, (frame, sheet) in enumerate(zip(frames, standing, strict=True)):
         if not job.report(Progress("frames", done, len(frames), f"frame {frame.number}")):
             break
         write_sheet(written, f"frame-{frame.number}", [frame_drawing(frame, head)])
+        write_pdf(written, f"standing-{frame.number}", [standing_page(frame, sheet, head)])
     return written
+
+
+def _cants(job: Job, head: Heading) -> Sheet:
+    """The frames from above as they stand square and as they would stand canted."""
+    from dataclasses import replace
+
+    from futtock.drawing.cants import cants_plan
+    from futtock.framing.build import frame_hull
+    from futtock.framing.cants import plan_views
+
+    cants = job.framing.cants
+    turned = replace(job.framing_settings, cants=tuple((c.frame, c.angle_deg) for c in cants))
+    canted = frame_hull(job.fairing.hull, turned, job.report)
+    return cants_plan(plan_views(job.framing.frames), plan_views(canted.frames), cants, head)
 
 
 def frame_sheets(

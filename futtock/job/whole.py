@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from futtock.bench.treenails import Fastenings
     from futtock.bench.weights import Weights
     from futtock.framing.frame import Frame, Framing
+    from futtock.framing.settings import FramingSettings
     from futtock.lines.fair import Fairing
     from futtock.lines.standing import StandingHull
     from futtock.moulds.mould import Mould
@@ -166,12 +167,17 @@ class Job:
             return Framed(Framing((), (), 0.0), ())
         return self.keep.made("framing", self._inputs, self._frame)
 
+    @cached_property
+    def framing_settings(self) -> FramingSettings:
+        """How the hull is framed."""
+        stated = self.sound
+        return settings.framing_settings(stated.vessel, self.fairing.hull, stated.divisions)
+
     def _frame(self) -> Framed:
         from futtock.framing.build import frame_hull
 
-        hull = self.fairing.hull
-        asked = settings.framing_settings(self.sound.vessel, hull, self.sound.divisions)
-        return Framed(frame_hull(hull, asked, self.report), self.fairing.findings)
+        framing = frame_hull(self.fairing.hull, self.framing_settings, self.report)
+        return Framed(framing, self.fairing.findings)
 
     @property
     def framing(self) -> Framing:

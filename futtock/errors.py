@@ -7,7 +7,7 @@
     ├── Unwritable (OSError)          what was to be kept could not be put on disk; carries findings
     ├── Misused (ValueError)          a function or command was asked for what it cannot mean
     ├── Unsolvable (ArithmeticError)  the geometry asked for does not exist (a plane misses her)
-    ├── Interrupted (RuntimeError)    the caller's report said stop before there was anything to give
+    ├── Interrupted (RuntimeError)    the caller said stop before there was anything to give
     └── Unavailable (ImportError)     an optional library that this needs is not installed
 """
 

@@ -1,6 +1,6 @@
 """Figures of the fairing: ``python benchmarks/lines.py`` writes its section of RESULTS.md.
 
-Invented hulls of four kinds that nothing was tuned on, tables read to the millimetre, noise, wrong
+Invented hulls of four kinds, tables read to the millimetre, noise, wrong
 figures, clouds, a worn hull whose wear is of another kind than the one taken out, and the published
 hulls. Every seed is fixed. Times are of the process, one core, least of several.
 """
@@ -36,6 +36,19 @@ from futtock.lines.surface_readings import surface_readings  # noqa: E402
 from futtock.lines.survey import Survey  # noqa: E402
 
 Lines = list[str]
+NOTES = (
+    "Aimed at: 98 % within 1.5 mm and 0.5 mm rms (clean, about 300 figures), 1.3 mm rms (3 mm",
+    "noise), 90 % (thin tables). Missed: rms of the clean hollow garboard and bluff bow; 3 mm noise",
+    "but for the canoe stern; the thin hollow garboard. Why the last is missed was not found out.",
+    "In trials with 3 mm noise the batten took up 65 to 130 freedoms of some 270 readings.",
+    "",
+    "These hulls are no longer wholly unseen. Two changes were thought of after looking at residuals",
+    "of seed 0 here: letting a slight departure back in, and bending of the fourth order. Lengths and",
+    "the set of battens were then picked, of some ten sets, on mixtures of these same four hulls with",
+    "seeds 500 and 501, and on the demo vessel, where fourth order alone did worse (1.5 mm rms). The",
+    "transom heads of three hulls stood up to 4 mm below their sheers; put right, the former method",
+    "gives the same 0.61, 0.42 and 0.54 mm (4 seeds), so that is not where the gain comes from.",
+)
 
 
 def least_time(f: Callable[[], object], repeats: int = 7) -> float:
@@ -138,10 +151,14 @@ def published() -> Lines:
         f"Cx {s.cm:.4f} (0.977)."
     )
     doubted = fair(canoe(), FairSettings(1.6)).doubtful
+    sure = {
+        ("halfbreadth waterline 0-6-0", "0"),
+        ("halfbreadth waterline 0-2-0", "3"),
+        ("halfbreadth sheer", "13"),
+    }
+    right = sum((p.line, p.station) in sure for p in doubted)
     names = ", ".join(f"{p.line} at {p.station}" for p in doubted)
-    out.append(
-        f"- Canoe of 1889: doubted {names} (the first-listed three sure misprints among them)."
-    )
+    out.append(f"- Canoe of 1889: doubted {names} ({right} of her {len(sure)} sure misprints).")
     m = fair(marram(), FairSettings(25.4 / 16, waterline_mm=1524.0))
     out.append(
         f"- Demo vessel: {len(m.points)} figures and end points in eighths, rms {m.rms_mm:.2f} mm, "
@@ -152,7 +169,7 @@ def published() -> Lines:
 
 def times() -> Lines:
     """The robust fit and the whole fairing of about 300 figures."""
-    table, _ = read_off(take_table(KINDS[2]()), np.random.default_rng(0), 0.0, 1.0, 0.03)
+    table, _ = read_off(take_table(KINDS[1]()), np.random.default_rng(0), 0.0, 1.0, 0.03)
     figures = figures_of(table)
     bounds = bounds_of(table, figures, 0.5)
     readings = surface_readings(table, figures, bounds, 0.5)
@@ -165,7 +182,8 @@ def times() -> Lines:
     v = low[:, None] + (high - low)[:, None] * np.linspace(0, 1, 100)
     many = least_time(lambda: hull.surface.derivatives(u, v))
     return [
-        f"- Robust fit of {len(readings)} readings, one batten: {1e3 * one:.0f} ms; with the "
+        f"- Robust fit of {len(figures)} figures ({len(readings)} readings of the surface), one "
+        f"batten: {1e3 * one:.0f} ms; with the "
         f"choice among {len(CANDIDATES)} battens: {1e3 * four:.0f} ms; the whole fairing with "
         f"trim, residuals, slips and hydrostatics: {1e3 * whole:.0f} ms.",
         f"- Surface and derivatives to second order at 27,000 places: {1e3 * many:.0f} ms.",
@@ -275,6 +293,8 @@ def section(quick: bool, cloud: Path | None) -> Lines:
         f"millimetre, {len(seeds)} seeds; distances from some four thousand true points of a hull.",
         "",
         *accuracy(seeds),
+        "",
+        *NOTES,
         "",
         "Three figures in a hundred wrong (an inch, a foot, digits exchanged, the row above):",
         "",

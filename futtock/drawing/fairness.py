@@ -33,14 +33,14 @@ def bend_sheet(bends: Sequence[Bend], data: LinesData, heading: Heading) -> Shee
     x0, x1, _, _ = data.box
     scale = scale_to_fit((x1 - x0, 0.0), (room_on("A2")[0] - 90.0, 1.0), heading.show)
     r = scale.ratio
-    every = np.concatenate([np.abs(b.curvature_per_m[2:-2]) for b in bends]) if bends else [1.0]
-    most = max(float(np.percentile(every, 97)), 1e-6)
+    every = np.concatenate([np.zeros(0), *(np.abs(b.curvature_per_m[2:-2]) for b in bends)])
+    most = max(float(np.percentile(every, 97)) if len(every) else 1.0, 1e-6)
     unit = _RIDGE / most
     down = -_ROW * max(len(bends), 1)
     items: list[Item] = []
-    for name, x in data.stations.items():
-        items.append(path([(x / r, down), (x / r, 8.0)], RULE, layer="GRID"))
-        items.append(Text(name, (x / r, 10.5), 2.6, anchor="middle", rise="middle"))
+    for name, at in data.stations.items():
+        items.append(path([(at / r, down), (at / r, 8.0)], RULE, layer="GRID"))
+        items.append(Text(name, (at / r, 10.5), 2.6, anchor="middle", rise="middle"))
     for k, b in enumerate(bends):
         y = -_ROW * (k + 0.75)
         x = b.points[:, 0] / r

@@ -34,7 +34,8 @@ def mended(
     """Check a layout, slab by slab, and mend it.
 
     ``on_slab`` holds (mould, item) by slab; moulds ``waiting`` for a place get what mending frees.
-    Returns all placements (the locked first) in order of slab, the moulds that had to be left out, and findings.
+    Returns all placements (the locked first) in order of slab, the moulds that had to be left out,
+    and findings.
     """
     findings: list[Finding] = []
     homeless: list[tuple[int, str]] = []

@@ -11,11 +11,12 @@ from futtock.drawing.frame import nearest, plane_words, starboard_half
 from futtock.drawing.heading import FULL, Heading, titled
 from futtock.drawing.signs import at_length, bearing, butt, centre_line, run_of, tick, unit, upright
 from futtock.framing.frame import Frame
+from futtock.framing.heels import heel_lines
 from futtock.framing.outline import outlines
 from futtock.sheet.items import Arc, Box, Face, Item, Text, path
 from futtock.sheet.labels import Labels
 from futtock.sheet.sheet import Sheet
-from futtock.sheet.style import BEHIND, GRAIN, LEVEL, SEEN, THIN, Tone
+from futtock.sheet.style import BEHIND, FREE, GRAIN, LEVEL, SEEN, THIN, Tone
 
 _TWIN = "One pattern serves both sides, turned over for port."
 
@@ -88,6 +89,12 @@ def half_pattern_items(
             foot = np.concatenate([shape.joint_inner[:1], shape.heel, shape.joint_outer[:1]])
             out.append(path(foot, SEEN, layer=f"HEEL-{timber.layer.upper()}"))
             labels.keep_off(foot)
+    first = next((t for t in frame.timbers if t.number == 1 and t.side == "S"), None)
+    for work in heel_lines(frame, first) if first is not None else ():
+        closed = work.kind == "bolts"
+        stroke = {"notch": FREE, "limber": SEEN, "bolts": THIN}[work.kind]
+        out.append(path(work.points_mm, stroke, closed, layer=work.kind.upper()))
+        labels.keep_off(work.points_mm, closed)
     out += _pattern_levels(frame, heading, labels, x1)
     if bevels:
         out += _pattern_bevels(frame, labels, bevels_every_mm)

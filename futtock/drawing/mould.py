@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from futtock.drawing.heading import FULL, Heading, titled
 from futtock.drawing.mould_checks import control_lines, controls, table_beside
 from futtock.drawing.mould_look import USUAL, MouldLook
-from futtock.drawing.mould_marks import bevels, code_on_wood, ends, holes, marks
+from futtock.drawing.mould_marks import bevels, code_on_wood, ends, heel_work, holes, marks
 from futtock.drawing.mould_words import about, lettering, mark_on
 from futtock.moulds.blank import blank
 from futtock.moulds.mould import Mould
@@ -65,7 +65,12 @@ def _composed(mould: Mould, heading: Heading, look: MouldLook) -> _Drawn:
         labels.keep_off(ring, closed=True)
     out += ends(mould)
     # marks and degrees have their place at the edge; the rest of the lettering gives way to them
-    marked = [*holes(mould, labels), *marks(mould, labels, heading), *bevels(mould, labels)]
+    marked = [
+        *holes(mould, labels),
+        *marks(mould, labels, heading),
+        *bevels(mould, labels),
+        *heel_work(mould, labels),
+    ]
     out += marked
     out += controls(mould, heading, labels, look.offsets_every_mm)
     out += code_on_wood(mould, heading, labels)

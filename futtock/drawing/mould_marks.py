@@ -22,9 +22,10 @@ from futtock.drawing.signs import (
     upright,
 )
 from futtock.moulds.mould import Mould
+from futtock.sheet.hatch import hatched
 from futtock.sheet.items import Arc, Face, Item, Text, path
 from futtock.sheet.labels import Labels
-from futtock.sheet.style import BEHIND, EDGE, LEVEL, SEEN, THIN
+from futtock.sheet.style import BEHIND, EDGE, FREE, LEVEL, SEEN, THIN, Tone
 
 Array = NDArray[np.float64]
 
@@ -178,6 +179,33 @@ def marks(mould: Mould, labels: Labels, heading: Heading) -> list[Item]:
                     )
                 )
         out.append(labels.place(places[0], places))
+    return out
+
+
+_WORK = {"notch": "notch, when assembled", "limber": "limber", "bolts": "keep clear: bolts"}
+
+
+def heel_work(mould: Mould, labels: Labels) -> list[Item]:
+    """Notch, limber hole and the heel bolts' zone, as far as they lie on the wood, each named."""
+    out: list[Item] = []
+    named: set[str] = set()
+    middle = mould.outline_up_mm.mean(axis=0)
+    for line in mould.work:
+        closed = line.kind == "bolts"
+        stroke = {"notch": FREE, "limber": SEEN, "bolts": THIN}[line.kind]
+        out.append(path(line.points_mm, stroke, closed, layer=line.kind.upper()))
+        if closed:
+            out += hatched(line.points_mm, "slants", 5.0)
+        labels.keep_off(line.points_mm, closed)
+    for line in mould.work:
+        if line.kind in named:
+            continue
+        named.add(line.kind)
+        spot = line.points_mm.mean(axis=0)
+        text = Text(_WORK[line.kind], (0.0, 0.0), 3.2, halo=Tone.WHITE)
+        out += labels.beside(
+            text, _pair(spot), bearing(middle - spot), (4.0, 8.0, 14.0, 22.0, 32.0)
+        )
     return out
 
 

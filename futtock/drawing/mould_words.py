@@ -97,12 +97,14 @@ def lettering(mould: Mould, heading: Heading, labels: Labels, look: MouldLook) -
     run = run_of(mould.grain_mm)
     total = float(run[-1])
     room = _depth_at_middle(mould)
+    by_kind = {p.kind: p for p in mould.labels}
     for kind, at in (("heel", 0.07), ("head", 0.93)):
-        text = Text(kind.upper(), (0, 0), 5.0, Face.FIGURES_BOLD, halo=Tone.WHITE)
+        # a floor has no heel: its ends are port and starboard
+        said = by_kind[kind].text if kind in by_kind else kind
+        text = Text(said.upper(), (0, 0), 5.0, Face.FIGURES_BOLD, halo=Tone.WHITE)
         out.append(
             along(labels, text, mould.grain_mm, at * total, (0.0, 0.25 * room, -0.25 * room), 5)
         )
-    by_kind = {p.kind: p for p in mould.labels}
     for kind, at in (("up", 0.2), ("out", 0.8)):
         label = by_kind.get(kind)
         if label is None:
@@ -124,7 +126,13 @@ def lettering(mould: Mould, heading: Heading, labels: Labels, look: MouldLook) -
         placed = along(labels, text, mould.grain_mm, 0.55 * total, 0.3 * room, 15)
         out.append(placed)
         outer = mould.edges[0].up_mm
-        out += ring_with(outer[len(outer) // 2], "?", 5.0)
+        middle = outer[len(outer) // 2]
+        away = bearing(middle - mould.edges[1].up_mm[len(outer) // 2])
+        out += ring_with(middle, "", 5.0)
+        sign = Text("?", (0, 0), 6.0, Face.FIGURES_BOLD, tone=Tone.RED, halo=Tone.WHITE)
+        out += labels.beside(
+            sign, (float(middle[0]), float(middle[1])), away, (6.0, 9.0, 13.0, 18.0)
+        )
     return out
 
 

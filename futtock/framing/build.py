@@ -45,11 +45,10 @@ def frame_hull(hull: Hull, settings: FramingSettings, report: Report = quiet) ->
     frames = _halves(standing.frames, hull, settings)
     if not report(Progress("frames", 0, len(frames), "edges and bevels")):
         raise Interrupted("Framing was stopped before it was done.")
+    works = heel_works(frames, hull, settings)
+    frames = tuple(replace(f, heel=work) for f, work in zip(frames, works, strict=True))
     timbers = cut_timbers(frames, divide(frames, settings), settings)
-    done = tuple(
-        replace(f, timbers=t, heel=work)
-        for f, t, work in zip(frames, timbers, heel_works(frames, hull, settings), strict=True)
-    )
+    done = tuple(replace(f, timbers=t) for f, t in zip(frames, timbers, strict=True))
     largest = max(
         float(np.abs(f.lean_deg).max()) for fr in frames for f in (fr.forward, fr.joint, fr.aft)
     )

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from futtock.framing.frame import Frame, LayerName
 from futtock.framing.settings import FramingSettings
-from futtock.framing.timbers import head_girth_mm
+from futtock.framing.timbers import foot_mm, head_girth_mm
 
 Array = NDArray[np.float64]
 Butts = tuple[float, ...]
@@ -78,7 +78,7 @@ def _half(frame: Frame, settings: FramingSettings) -> _Half:
     head = max(head_girth_mm(frame, "f", over), head_girth_mm(frame, "a", over))
     toe = None
     if frame.on_keel:
-        toe = np.array([0.0, frame.joint.edge_mm[0, 1] - settings.heel_over_mm - settings.notch_mm])
+        toe = np.array([0.0, foot_mm(frame, settings)])
     floor: LayerName | None = None
     if settings.floors == "in frame" and frame.on_keel and frame.plane.full:
         floor = settings.floor_layer

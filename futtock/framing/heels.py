@@ -10,11 +10,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from futtock.framing.frame import Face, Frame, HeelWork
+from futtock.framing.frame import Face, Frame, HeelWork, Timber
 from futtock.framing.settings import FramingSettings
 from futtock.lines.surface import Hull
 
@@ -48,6 +50,47 @@ def heel_works(
         _work(f, at, h, settings) if f.on_keel else None
         for f, at, h in zip(frames, x, half, strict=True)
     ]
+
+
+@dataclass(frozen=True, slots=True)
+class HeelLine:
+    """What is marked at a timber's heel on one of its faces, (k, 2) in (out, up).
+
+    ``notch`` is the cut over the keel where it is sawn when the frame is assembled, ``limber`` the
+    hole for the water, ``bolts`` (closed) the zone to keep clear for heel bolts.
+    """
+
+    kind: Literal["notch", "limber", "bolts"]
+    points_mm: Array
+
+
+def heel_lines(
+    frame: Frame, timber: Timber, face: Literal["forward", "joint", "aft"] = "joint"
+) -> tuple[HeelLine, ...]:
+    """What is marked at the heel of a timber that stands on the keel; none on other timbers.
+
+    A port timber's lines are its starboard twin's, as everywhere in framing; a floor's run over
+    both sides.
+    """
+    work = frame.heel
+    if work is None or timber.number != 1:
+        return ()
+    notch = {
+        "forward": work.notch_forward_mm, "joint": work.notch_mm, "aft": work.notch_aft_mm,
+    }[face]  # fmt: skip
+    crosses = timber.side == "C"
+    port = np.array([-1.0, 1.0])
+    out = []
+    if len(notch) and (crosses or not work.with_timber):
+        whole = np.concatenate([(notch * port)[:0:-1], notch]) if crosses else notch
+        out.append(HeelLine("notch", whole))
+    if len(work.limber_mm):
+        out.append(HeelLine("limber", work.limber_mm))
+        if crosses:
+            out.append(HeelLine("limber", work.limber_mm * port))
+    if len(work.bolts_mm):
+        out.append(HeelLine("bolts", work.bolts_mm))
+    return tuple(out)
 
 
 def _work(frame: Frame, x: Array, half: Array, settings: FramingSettings) -> HeelWork:

@@ -11,12 +11,14 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from futtock.framing.curve import at, tangents
 from futtock.framing.edges import Edges
 from futtock.framing.frame import LAYERS, Frame, LayerName, Side, Timber
 from futtock.framing.settings import FramingSettings
 
 Array = NDArray[np.float64]
 
+_TIP_MM = 2.0
 _SAMPLES = 49  # along each edge, for length, width and sweep (good to a tenth of a millimetre)
 
 
@@ -28,6 +30,28 @@ def head_girth_mm(frame: Frame, name: LayerName, head_over_mm: float) -> float:
     d_out, d_up = (far[-1] - joint[-1]).tolist()
     beyond = max(0.0, (d_out * out + d_up * up) / math.hypot(out, up))
     return float(frame.joint.girth_mm[-1] + beyond + head_over_mm)
+
+
+def foot_mm(frame: Frame, settings: FramingSettings) -> float:
+    """Height of a heel's foot on the joint face: below the keel's top by what is left for a notch.
+
+    A notch reaches no deeper than where the outer edges, carried on past their heels, come in to
+    the keel's side: wood inboard of that is cut away with the keel's section.
+    """
+    depth = settings.notch_mm
+    if depth > 0 and frame.heel is not None:
+        # a tip of wood is left outside the notch, which is bedded that far clear of the keel
+        side = max(frame.heel.half_siding_mm - settings.setting_in_mm, 0.0)
+        side += settings.notch_clear_mm + _TIP_MM
+        edges = np.stack([f.edge_mm for f in (frame.joint, frame.forward, frame.aft)])
+        on = np.broadcast_to(np.linspace(0.0, -0.5 * edges.shape[1], 321), (3, 321))
+        past = at(edges, tangents(edges), on)[0]
+        down = edges[:, :1, 1] - past[..., 1]
+        # as far as it goes down without turning up again, outside the keel's side
+        falls = np.logical_and.accumulate(np.diff(down, axis=1) > 0, axis=1)
+        kept = falls & (past[:, 1:, 0] >= side)
+        depth = min(depth, float(np.where(kept, down[:, 1:], 0.0).max(axis=1).min()))
+    return float(frame.joint.edge_mm[0, 1] - settings.heel_over_mm - depth)
 
 
 class Divided(Protocol):
@@ -97,7 +121,7 @@ def _layer_timbers(
     )
     start = 0.0 if keel else 0.0 - settings.heel_over_mm
     ends = [start, *butts, head_girth_mm(frame, name, settings.head_over_mm)]
-    up = float(frame.joint.edge_mm[0, 1]) - settings.heel_over_mm - settings.notch_mm
+    up = foot_mm(frame, settings)
     timbers = []
     for number, (g0, g1) in enumerate(pairwise(ends), 1):
         first = number == 1

@@ -50,6 +50,7 @@ def mould_json(mould: Mould) -> dict[str, Any]:
             }
             for p in mould.labels
         ],
+        "work": [{"kind": w.kind, "points": _points(w.points_mm)} for w in mould.work],
         "departure_mm": round(mould.departure_mm, 5),
     }
 

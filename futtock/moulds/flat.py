@@ -18,10 +18,11 @@ from numpy.typing import NDArray
 
 from futtock.errors import Interrupted, Misused
 from futtock.framing.frame import Frame, Timber
+from futtock.framing.heels import heel_lines
 from futtock.framing.outline import TimberShape, outlines
 from futtock.moulds import kinds
 from futtock.moulds.marks import bevel_marks, labels
-from futtock.moulds.mould import Label, Mould, MouldPlace, SawnEdge
+from futtock.moulds.mould import Label, Mould, MouldPlace, SawnEdge, WorkLine
 from futtock.moulds.rings import (
     anticlockwise,
     between_faces,
@@ -173,6 +174,7 @@ def lay_flat(shape: TimberShape, frame: Frame, timber: Timber, settings: MouldSe
         volume_m3=volume_mm3 * 1e-9,
         centre_mm=(float(centre[0]), float(centre[1]), float(centre[2])),
         place=place,
+        work=_work_lines(frame, timber, up, place, ring_up),
         departure_mm=float(worst[np.argmax(np.abs(worst))]),
         findings=tuple(findings),
     )
@@ -195,6 +197,28 @@ def _past_the_throat(middle: Array, inner: Array) -> Array:
     way = middle[on] - middle[k]
     straight = middle[k] - (run[k] - run[:k, None]) * way / np.hypot(*way)
     return np.concatenate([straight, middle[k:]])
+
+
+def _work_lines(
+    frame: Frame, timber: Timber, up: Up, place: MouldPlace, ring_up: Array
+) -> tuple[WorkLine, ...]:
+    """What is marked at the heel on the up face, as far as it lies on the wood."""
+    joint_up = up == ("aft" if timber.layer == "f" else "forward")
+    lines = heel_lines(frame, timber, "joint" if joint_up else up)
+    if not lines:
+        return ()
+    wood = shapely.make_valid(shapely.Polygon(ring_up))
+    out = []
+    for line in lines:
+        laid = place.to_mould(line.points_mm)
+        closed = line.kind == "bolts"
+        drawn = shapely.Polygon(laid) if closed else shapely.LineString(laid)
+        for part in shapely.get_parts(shapely.intersection(drawn, wood)):
+            if closed and isinstance(part, shapely.Polygon):
+                out.append(WorkLine(line.kind, _ring_of(part)))
+            elif isinstance(part, shapely.LineString) and part.length > _ON_CENTRE_MM:
+                out.append(WorkLine(line.kind, frozen(shapely.get_coordinates(part))))
+    return tuple(out)
 
 
 def _edge(name: Literal["outer", "inner"], up: Array, down: Array, lean: Array) -> SawnEdge:
@@ -249,6 +273,7 @@ def mirrored(mould: Mould, mark: str) -> Mould:
         same_as=mould.mark,
         side="P" if mould.side == "S" else "S",
         holes_mm=over(mould.holes_mm),
+        work=tuple(replace(w, points_mm=over(w.points_mm)) for w in mould.work),
         centre_mm=(x, wide - y, deep),
         place=place,
         findings=tuple(

@@ -72,7 +72,12 @@ def labels(
         Label("heel", heel, (float(first[0]), float(first[1])), _bearing(grain_mm[1] - first)),
         Label("head", head, (float(last[0]), float(last[1])), _bearing(grain_mm[-2] - last)),
         Label("up", "up", (float(centre[0]), float(centre[1])), up_deg),
-        Label("out", "outboard", (float(centre[0]), float(centre[1])), out_deg),
+        Label(
+            "out",
+            "starboard" if timber.side == "C" else "outboard",
+            (float(centre[0]), float(centre[1])),
+            out_deg,
+        ),
     ]
     whole = timber.side == "C"
     for mark in (*frame.marks, *_other_butts(frame, timber)):

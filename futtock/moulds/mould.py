@@ -60,6 +60,18 @@ class Label:
 
 
 @dataclass(frozen=True)
+class WorkLine:
+    """What is drawn on the up face and worked when the frame is assembled.
+
+    Kinds: ``notch`` (open, the cut over the keel), ``limber`` (open, the water's way), ``bolts``
+    (closed, the zone kept clear for heel bolts). ``points_mm`` (n, 2).
+    """
+
+    kind: Literal["notch", "limber", "bolts"]
+    points_mm: Array
+
+
+@dataclass(frozen=True)
 class MouldPlace:
     """How a mould's flat axes lie in the frame's (out, up): mould = R(turn) F frame + shift.
 
@@ -102,6 +114,7 @@ class Mould:
     how far the ruled cut stands off the true surface at its worst (positive: wood left proud),
     ``doubt_mm`` the standard error of the outer edge where the lines are least certain, and
     ``doubt_deg`` that of its bevel.
+    ``work`` is what is marked at the heel, cut to the up face's outline.
     """
 
     mark: str
@@ -126,6 +139,7 @@ class Mould:
     departure_mm: float = 0.0
     doubt_mm: float = 0.0
     doubt_deg: float = 0.0
+    work: tuple[WorkLine, ...] = ()
     findings: tuple[Finding, ...] = ()
 
     @property

@@ -32,10 +32,30 @@ def test_the_notch_runs_over_the_keels_top_and_down_its_side():
 def test_edges_are_the_same_with_and_without_a_notch():
     """A notch never enters the edge; the timber's wood reaches below the keel's top for it."""
     plain = frame_hull(keeled(), settings(cants="none", longest_mm=1500.0))
-    for a, b in zip(plain.frames, notched().frames, strict=True):
+    for a, b in zip(plain.frames, notched(notch_mm=4.0).frames, strict=True):
         assert np.array_equal(a.joint.edge_mm, b.joint.edge_mm)
         foot = [t.heel_mm[-1, 1] for f in (a, b) for t in f.timbers if len(t.heel_mm)]
-        assert foot[0] - foot[-1] == pytest.approx(20.0)
+        assert foot[0] - foot[-1] == pytest.approx(4.0)
+
+
+@pytest.mark.parametrize("floors", ["separate", "in frame"])
+def test_wood_for_a_notch_goes_no_deeper_than_the_keels_side(floors):
+    """However deep a notch is stated, the foot stops where the edge comes in to the keel's side.
+
+    Straight on from the heel that would be rise over run times what the heel stands outside the
+    side; her edge flattens inboard, so that it is somewhat less.
+    """
+    framing = notched(notch_mm=90.0, floors=floors)
+    for frame, shapes in zip(framing.frames, outlines(framing.frames), strict=True):
+        (o, u), (p, q) = frame.joint.edge_mm[:2]
+        straight = (o - 90.0) * (q - u) / (p - o)
+        assert 5.0 < straight < 90.0
+        for t, s in zip(frame.timbers, shapes, strict=True):
+            if len(t.heel_mm):
+                assert 0.4 * straight < u - t.heel_mm[-1, 1] <= straight
+                assert t.heel_mm[-1, 0] > 80.0
+            assert Polygon(s.joint_ring).is_valid
+            assert Polygon(s.far_ring).is_valid
 
 
 def test_a_notch_sawn_with_the_timber_is_part_of_its_outline():
@@ -46,8 +66,9 @@ def test_a_notch_sawn_with_the_timber_is_part_of_its_outline():
         for t, s, cut in zip(f.timbers, a, b, strict=True):
             taken = Polygon(s.joint_ring).area - Polygon(cut.joint_ring).area
             want = 0.0
-            if len(t.heel_mm) and s.joint_outer[0, 0] > 91.5:
-                want = 91.5 * 21.5
+            if len(t.heel_mm):
+                assert s.joint_outer[0, 0] > 91.5
+                want = 91.5 * (1.5 + f.joint.edge_mm[0, 1] - t.heel_mm[-1, 1])
             assert taken == pytest.approx(want, abs=1e-6)
 
 

@@ -38,7 +38,7 @@ def rule_faults(frames, moulds, framing):
         for side in "SP":
             layers = {
                 name: sorted(
-                    (t.girth_mm for t in f.timbers if t.layer == name and t.side in (side, "C"))
+                    t.girth_mm for t in f.timbers if t.layer == name and t.side in (side, "C")
                 )
                 for name in "fa"
             }

@@ -140,7 +140,8 @@ def tenths(stated, enough_):
 
 def picture(rows, brier, base, path):
     """The calibration plot as a sheet's SVG."""
-    from futtock.sheet.items import Face, Text, path as line
+    from futtock.sheet.items import Face, Text
+    from futtock.sheet.items import path as line
     from futtock.sheet.sheet import fitted
     from futtock.sheet.style import DIMENSION, EDGE, RULE, SEEN, Tone
     from futtock.sheet.svg import svg
@@ -148,7 +149,10 @@ def picture(rows, brier, base, path):
     side = 100.0
     out = [line([(0, 0), (side, 0), (side, side), (0, side)], EDGE, closed=True)]
     for k in range(1, 10):
-        out += [line([(10 * k, 0), (10 * k, side)], RULE), line([(0, 10 * k), (side, 10 * k)], RULE)]
+        out += [
+            line([(10 * k, 0), (10 * k, side)], RULE),
+            line([(0, 10 * k), (side, 10 * k)], RULE),
+        ]
     out.append(line([(0, 0), (side, side)], DIMENSION))
     for k in range(0, 11, 2):
         out.append(Text(f"{10 * k}", (10 * k, -5.0), 3.4, Face.FIGURES, "middle"))
@@ -165,12 +169,20 @@ def picture(rows, brier, base, path):
                 SEEN, closed=True, fill=Tone.OAK,
             )
         )  # fmt: skip
-        out.append(
-            Text(f"{n}", (x + 2.2, side * share - 3.4), 2.8, Face.FIGURES, halo=Tone.WHITE)
-        )
+        out.append(Text(f"{n}", (x + 2.2, side * share - 3.4), 2.8, Face.FIGURES, halo=Tone.WHITE))
     words = "chance told, %; beside each mark the number of yards"
     out.append(Text(words, (side / 2, -11.0), 3.4, Face.WORDS, "middle"))
-    out.append(Text("piles that were enough, %", (-11.0, side / 2), 3.4, Face.WORDS, "middle", "middle", 90.0))
+    out.append(
+        Text(
+            "piles that were enough, %",
+            (-11.0, side / 2),
+            3.4,
+            Face.WORDS,
+            "middle",
+            "middle",
+            90.0,
+        )
+    )
     said = f"Brier score {brier:.3f}; always saying the base rate {base:.3f}"
     out.append(Text(said, (0.0, side + 4.0), 3.4, Face.FIGURES))
     sheet = fitted("enough-calibration", out, 4.0, title="Chance told against what came of it")

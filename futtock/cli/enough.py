@@ -27,6 +27,19 @@ def enough(
         int | None, typer.Option(min=1, help="How many piles are drawn (default 200).")
     ] = None,
     seed: Annotated[int, typer.Option(min=0, help="Start of the random choices.")] = 0,
+    buy: Annotated[
+        float | None,
+        typer.Option(metavar="PERCENT", help="List the slabs to get for this chance."),
+    ] = None,
+    now: Annotated[
+        bool, typer.Option("--now", help="Tell what may be cut from measured slabs now; minutes.")
+    ] = False,
+    out: Annotated[
+        str | None, typer.Option("--out", metavar="DIR", help="Draw the buying list here.")
+    ] = None,
+    cluster: Annotated[
+        str | None, typer.Option(metavar="ADDRESS", help="Work on this Dask scheduler's workers.")
+    ] = None,
     json: Json = False,
 ) -> None:
     """Tell the chance that the pile is enough, what will be missing, and what to measure next."""
@@ -34,7 +47,16 @@ def enough(
 
     run(
         lambda report: room.enough(
-            folder, report, stacks=stack or (), slabs=slabs, seed=seed, replicates=replicates
+            folder,
+            report,
+            stacks=stack or (),
+            slabs=slabs,
+            seed=seed,
+            replicates=replicates,
+            buy=buy,
+            now=now,
+            out=out,
+            cluster=cluster,
         ),
         json=json,
     )

@@ -50,6 +50,17 @@ def lay(
     prove: Annotated[
         bool, typer.Option("--prove", help="Prove more of what no layout can beat; minutes.")
     ] = False,
+    seeds: Annotated[
+        int | None, typer.Option(min=1, metavar="N", help="The best of so many seeds.")
+    ] = None,
+    limit: Annotated[
+        list[float] | None,
+        typer.Option(min=1, metavar="N", help="Try grain as steep as 1 in N; may be repeated."),
+    ] = None,
+    cluster: Annotated[
+        str | None,
+        typer.Option(metavar="ADDRESS", help="Seeds and limits on a Dask scheduler's workers."),
+    ] = None,
     divide: Annotated[
         bool, typer.Option("--divide", help="Choose the butts too; writes futtocks.csv; minutes.")
     ] = False,
@@ -70,6 +81,25 @@ def lay(
         run(
             lambda report: verbs.lay_heal(
                 folder, report, spoiled=gone[0], lost=gone[1], accept=accept
+            ),
+            json=json,
+        )
+    elif seeds is not None or limit or cluster is not None:
+        from futtock.job.several import lay_several
+
+        run(
+            lambda report: lay_several(
+                folder,
+                report,
+                seeds=seeds or 1,
+                limits=limit or (),
+                rounds=rounds,
+                seed=seed,
+                slabs=slabs,
+                measured=measured,
+                accept=accept,
+                out=out,
+                cluster=cluster,
             ),
             json=json,
         )

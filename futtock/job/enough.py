@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from futtock.errors import Misused
 from futtock.findings import Finding, Kind, Severity
@@ -20,7 +20,7 @@ from futtock.progress import Report
 
 if TYPE_CHECKING:
     from futtock.layout.alike import Alike
-    from futtock.layout.drawn import EnoughSettings
+    from futtock.layout.drawn import EnoughSettings, Run
     from futtock.layout.enough import Enough
     from futtock.layout.problem import Problem
     from futtock.stock.slab import Slab
@@ -32,6 +32,7 @@ COUNT_SHORT = Kind(
     "Count the stack again; what is measured is taken to be all of it.",
 )
 
+CUT_ROUNDS = 200
 LIKE = 3
 """Slabs made over from each that is measured."""
 
@@ -187,8 +188,25 @@ def enough(
     slabs: str | None = None,
     seed: int = 0,
     replicates: int | None = None,
+    buy: float | None = None,
+    now: bool = False,
+    out: str | None = None,
+    cluster: str | None = None,
 ) -> Answer:
-    """Whether the pile is enough, with what is missing and how many more slabs are wanted."""
+    """Whether the pile is enough, with what is missing and how many more slabs are wanted.
+
+    Parameters
+    ----------
+    stacks
+        ``NAME=HOLDS`` words: what stacks hold in all.
+    buy
+        Percent: make the list of slabs to get for this chance; with ``out`` it is drawn there.
+    now
+        Tell which timbers may be cut from the measured slabs now, and the price of the rest.
+    cluster
+        Address of a scheduler, to draw the piles on its workers.
+    """
+    from futtock.job.cluster import runner
     from futtock.layout.enough import enough as ask
     from futtock.layout.enough import enough_json
 
@@ -196,24 +214,144 @@ def enough(
     job = Job(folder, report)
     taking = Stocktaking(job, read_stacks(stacks), slabs)
     rest = {s.name: s.unmeasured for s in taking.stacks}
-    answer = ask(
-        taking.problem,
-        rest,
-        _settings(job, replicates),
-        report,
-        like=taking.like.parent,
-        seed=seed,
-    )
-    document = enough_json(answer)
+    asked = _settings(job, replicates)
+    with runner(cluster) as run:
+        answer = ask(
+            taking.problem, rest, asked, report, like=taking.like.parent, seed=seed, run=run
+        )
+        document = enough_json(answer)
+        document["stacks"] = [
+            {"stack": s.name, "measured": s.measured, "unmeasured": s.unmeasured,
+             "measured_m3": round(s.measured_m3, 4)}
+            for s in taking.stacks
+        ]  # fmt: skip
+        account = [_account(answer, taking)]
+        if out is not None and buy is None:
+            buy = job.sound.vessel.enough.chance_percent
+        if buy is not None and len(answer.short_of):
+            account.append(_bought(taking, answer, buy, out, document))
+        if now and answer.measured_slabs and answer.wanted:
+            account.append(_cut_now(taking, rest, asked, seed, run, document))
     document["seconds"] = round(time.perf_counter() - began, 3)
-    document["stacks"] = [
-        {"stack": s.name, "measured": s.measured, "unmeasured": s.unmeasured,
-         "measured_m3": round(s.measured_m3, 4)}
-        for s in taking.stacks
-    ]  # fmt: skip
-    account = _account(answer, taking)
     found = (*job.stated_findings, *taking.findings, *answer.findings)
-    return Answer(document, account, found)
+    return Answer(document, "\n".join(account), found)
+
+
+def _bought(
+    taking: Stocktaking, answer: Enough, percent: float, out: str | None, document: dict[str, Any]
+) -> str:
+    """The buying list into the document and, with ``out``, into a sheet and a spreadsheet."""
+    from futtock.job import papers
+    from futtock.layout.buying import buying_list
+    from futtock.measure import show
+
+    job = taking.job
+    buying = buying_list(
+        taking.problem, answer, level=percent / 100.0, price_per_m2=price_per_m2(taking.measured)
+    )
+    style = job.sound.vessel.show
+    costs = [w.cost for w in buying.wanted]
+    whole = sum(c for c in costs if c is not None) if None not in costs and costs else None
+    document["buying"] = {
+        "chance": percent / 100.0,
+        "slabs": buying.slabs,
+        "before": buying.before,
+        "after": buying.after,
+        "cost": whole,
+        "wanted": [
+            {
+                "count": w.count,
+                "length_mm": w.length_mm,
+                "width_mm": w.width_mm,
+                "sweep_mm": w.sweep_mm,
+                "thickness_mm": w.thickness_mm,
+                "marks": list(w.marks),
+                "cost": w.cost,
+            }
+            for w in buying.wanted
+        ],
+    }
+    lines = [buying.says]
+    lines += [
+        f"  {w.count:3d} slabs {show(w.length_mm, style)} long, {show(w.width_mm, style)} wide, "
+        f"swept {show(w.sweep_mm, style)}, {show(w.thickness_mm, style)} thick"
+        for w in buying.wanted[:12]
+    ]
+    if whole is not None:
+        lines.append(f"At the price of the slabs on the rack they come to about {whole:,.0f}.")
+    if out is not None:
+        from futtock.drawing.buying import buying_sheets
+        from futtock.export.buying import buying_book
+
+        written = papers.Written(Path(out))
+        head, species = papers.heading(job), job.sound.vessel.timber.species
+        papers.write_sheet(written, "buying", buying_sheets(buying, head, species))
+        written.put("buying.xlsx", buying_book(buying, head, species))
+        document["files"] = written.files
+        lines.append(written.account)
+    return "\n".join(lines)
+
+
+def price_per_m2(slabs: Sequence[Slab]) -> float | None:
+    """Mean price of the sound face of slabs that have one; None where none has."""
+    from futtock.stock.rack import areas_m2
+
+    priced = [s for s in slabs if s.price is not None]
+    area = min(areas_m2(priced)) if priced else 0.0
+    return sum(s.price or 0.0 for s in priced) / area if area > 0 else None
+
+
+def _cut_now(
+    taking: Stocktaking,
+    rest: Mapping[str, int],
+    asked: EnoughSettings,
+    seed: int,
+    run: Run,
+    document: dict[str, Any],
+) -> str:
+    """What may be cut from the measured slabs now; each slab as it would be laid out by itself."""
+    from futtock.layout.cutting_now import prices
+    from futtock.layout.drawn import case_of
+    from futtock.layout.lay import lay
+    from futtock.layout.part import part_of
+
+    problem = taking.problem
+    own = [k for k, s in enumerate(problem.slabs) if s.name not in taking.like.parent]
+    part = part_of(problem, None, own)
+    layout = lay(
+        part.moulds, part.slabs, part.settings, taking.job.report, seed=seed, rounds=CUT_ROUNDS,
+        problem=part,
+    )  # fmt: skip
+    case = case_of(problem, rest, asked, taking.like.parent, seed)
+    told = prices(case, layout.placements, taking.job.report, run=run)
+    document["cut_now"] = [
+        {
+            "slab": p.slab,
+            "marks": list(p.marks),
+            "free": p.free,
+            "chance_lost": p.chance,
+            "chance_error": p.error,
+            "timbers_lost": p.timbers,
+            "timbers_error": p.timbers_error,
+        }
+        for p in told
+    ]
+    free = [p for p in told if p.free]
+    lines = [
+        f"{len(free)} of {len(told)} measured slabs may be cut now without harm that could be told:"
+        if told
+        else "No timber fits a measured slab, so there is nothing to cut now."
+    ]
+    lines += [f"  {p.slab}: {', '.join(p.marks)}" for p in free]
+    if len(free) < len(told):
+        lines.append("Wait with these until more is measured; cut now, they cost:")
+    lines += [
+        f"  {p.slab}: {', '.join(p.marks)}: {100 * p.chance:.0f} in 100 of the chance, "
+        f"{p.timbers:.1f} timbers more to go short (+-{2 * p.timbers_error:.1f})"
+        for p in told
+        if not p.free
+    ]
+    return "\n".join(lines)
 
 
 def _settings(job: Job, replicates: int | None) -> EnoughSettings:

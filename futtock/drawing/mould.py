@@ -56,7 +56,7 @@ def _composed(mould: Mould, heading: Heading, look: MouldLook) -> _Drawn:
     labels = Labels(gap_mm=0.8)
     labels.keep_off(up, closed=True)
     labels.keep_off(down, closed=True)
-    for line in control_lines(mould):
+    for line in control_lines(mould, look.offsets_every_mm):
         labels.keep_off(line)
     out: list[Item] = _outlines(mould)
     if look.allowance_mm > 0:

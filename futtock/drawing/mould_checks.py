@@ -22,6 +22,7 @@ from futtock.sheet.style import THIN, Tone
 from futtock.sheet.table import Table, set_table
 
 Array = NDArray[np.float64]
+_TICK_MM = 3.0
 
 
 def offset_table(mould: Mould, heading: Heading, every_mm: float = 150.0) -> Table:
@@ -42,7 +43,7 @@ def offset_table(mould: Mould, heading: Heading, every_mm: float = 150.0) -> Tab
 
 def tape_stations(mould: Mould, every_mm: float) -> list[float]:
     """Lengths along the tape line at which offsets are given, both ends included."""
-    x0, x1 = float(mould.outline_up_mm[:, 0].min()), float(mould.outline_up_mm[:, 0].max())
+    x0, x1 = _ends(mould)
     n = int(x1 // every_mm)
     inner = [every_mm * k for k in range(int(x0 // every_mm) + 1, n + 1)]
     return [x for x in inner if x0 + 5 < x < x1 - 5]
@@ -66,19 +67,25 @@ def corners(mould: Mould) -> dict[str, Array]:
     return {"A": outer.up_mm[0], "B": outer.up_mm[-1], "C": inner.up_mm[0], "D": inner.up_mm[-1]}
 
 
-def control_lines(mould: Mould) -> list[Array]:
-    """Both control diagonals and the tape line."""
+def control_lines(mould: Mould, every: float) -> list[Array]:
+    """Both control diagonals, and the tape line with its ticks."""
     c = corners(mould)
+    x0, x1 = _ends(mould)
+    tape = np.array([[x0, 0.0], [x1, 0.0]])
+    ticks = [np.array([(x, 0.0), (x, -_TICK_MM)]) for x in (x0, *tape_stations(mould, every), x1)]
+    return [np.array([c["A"], c["D"]]), np.array([c["C"], c["B"]]), tape, *ticks]
+
+
+def _ends(mould: Mould) -> tuple[float, float]:
     x = mould.outline_up_mm[:, 0]
-    tape = np.array([[x.min(), 0.0], [x.max(), 0.0]])
-    return [np.array([c["A"], c["D"]]), np.array([c["C"], c["B"]]), tape]
+    return float(x.min()), float(x.max())
 
 
 def controls(mould: Mould, heading: Heading, labels: Labels, every: float) -> list[Item]:
     """Corners, control diagonals with their lengths, and the tape line with its ticks."""
     out: list[Item] = []
     c = corners(mould)
-    out += [path(line, THIN, layer="CONTROL") for line in control_lines(mould)]
+    out += [path(line, THIN, layer="CONTROL") for line in control_lines(mould, every)]
     for a, b in (("A", "D"), ("C", "B")):
         p, q = c[a], c[b]
         span = float(np.hypot(*(q - p)))
@@ -96,9 +103,8 @@ def controls(mould: Mould, heading: Heading, labels: Labels, every: float) -> li
             (float(p[0]), float(p[1])),
             bearing(p - middle),
         )
-    x0, x1 = float(mould.outline_up_mm[:, 0].min()), float(mould.outline_up_mm[:, 0].max())
+    x0, x1 = _ends(mould)
     for x in [x0, *tape_stations(mould, every), x1]:
-        out.append(path([(x, 0.0), (x, -3.0)], THIN, layer="CONTROL"))
         text = Text(f"{x:.0f}", (x, -5.4), 2.6, anchor="middle", rise="middle", layer="CONTROL")
         out.append(labels.place(text, [(x, -5.4), (x, -8.4), (x, -11.6), (x, -15.0)]))
     return out

@@ -243,3 +243,20 @@ def test_fractions_are_lettered_whole() -> None:
     assert lettered("13 7/16 in") == "13⁷⁄₁₆ in"
     assert lettered("2-6-4") == "2-6-4"
     assert degrees(-7.26) == "7¼°"
+
+
+def test_degrees_keep_off_the_tape_lines_ticks() -> None:
+    """No figure of a bevel lies across a tick of the tape line or a control diagonal."""
+    import shapely
+
+    for mould in _some():
+        items = list(flat(mould_sheet(mould, HEADING).items))
+        lines = [
+            shapely.LineString(i.points_mm)
+            for i in items
+            if isinstance(i, Path) and i.layer == "CONTROL"
+        ]
+        for word in items:
+            if isinstance(word, Text) and re.fullmatch(r"\d*[¼½¾]?° ?[su]?", word.text):
+                box = shapely.Polygon(text_corners(word))
+                assert not any(box.intersects(line) for line in lines), (mould.mark, word.text)

@@ -138,7 +138,10 @@ def _tile(
         for cy, ys in ((y0 + half, -1), (y1 - half, 1)):
             drawn += _cross(cx, cy)
             gx, gy = col + (xs > 0), row + (ys > 0)
-            drawn.append(Text(f"+{gx}.{gy}", (cx + 1.0, cy + 1.0), 2.2, layer="TILE"))
+            # named in the margin, where nothing is drawn
+            margin = y0 - 3.0 if ys < 0 else y1 + 1.2
+            name_at = (cx, margin)
+            drawn.append(Text(f"+{gx}.{gy}", name_at, 2.2, anchor="middle", layer="TILE"))
     for ok, pts in (
         (col > 0, [(x0 + half, y0), (x0 + half, y0 + 4), (x0 + half, y1 - 4), (x0 + half, y1)]),
         (

@@ -191,12 +191,12 @@ def picture(rows, brier, base, path):
 
 def told(rows, plot=None):
     stated = np.array([r["stated"] for r in rows])
-    plain = np.array([r["plain"] for r in rows])
+    both = np.array(["plain" in r for r in rows])
+    plain = np.array([r.get("plain", np.nan) for r in rows])
     came = np.array([r["missing"] == 0 for r in rows])
     base = float(came.mean())
     scores = {
         "stated": float(((stated - came) ** 2).mean()),
-        "measured slabs alone": float(((plain - came) ** 2).mean()),
         "base rate": float(base * (1 - base)),
     }
     print(f"{len(rows)} yards, {100 * base:.1f} % of the piles were enough\n")
@@ -210,7 +210,14 @@ def told(rows, plot=None):
                 f"| {100 * low:.1f} to {100 * high:.1f} % | {'yes' if low <= mean <= high else 'no'} |"
             )
     print("\nBrier score: " + ", ".join(f"{k} {v:.4f}" for k, v in scores.items()))
-    print(f"mean told {stated.mean():.3f} (measured slabs alone {plain.mean():.3f})")
+    print(f"mean told {100 * stated.mean():.1f} %")
+    if both.any():
+        a, b = (float(((v - came)[both] ** 2).mean()) for v in (stated, plain))
+        print(
+            f"of {both.sum()} yards asked both ways: Brier {a:.4f} with slabs like the measured, "
+            f"{b:.4f} drawing the measured alone (mean told {100 * stated[both].mean():.1f} and "
+            f"{100 * plain[both].mean():.1f} %, enough {100 * came[both].mean():.1f} %)"
+        )
     after = [r for r in rows if "after" in r]
     if after:
         slack = 0.005  # 200 piles

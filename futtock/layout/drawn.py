@@ -40,6 +40,7 @@ LAST = 3  # timbers left over that a longer search might get
 CLOSER = 8  # piles short of so few that are looked at longer
 MORE = 1.0  # slabs tried beyond the pile, as a share of it
 THREADS = 2
+_RAREST = 1e-5  # rate of slabs below which none is waited for
 
 
 @dataclass(frozen=True, slots=True)
@@ -261,7 +262,7 @@ def _unseen(
         taken += found[i] * min(1.0, float(P.plan[i]) / usual)
         if found[i] < wanted[i]:
             short = int(wanted[i] - found[i])
-            waits = max(waits, short + int(min(rng.negative_binomial(short, rate), 10**6)))
+            waits = max(waits, short + int(rng.negative_binomial(short, max(rate, _RAREST))))
     gone = min(strange, int(taken + rng.random()))
     lost = rng.choice(np.flatnonzero(fresh), gone, replace=False) if gone else np.empty(0, np.int64)
     return np.delete(whole, lost), found, waits

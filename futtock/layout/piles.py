@@ -7,7 +7,8 @@ from numpy.typing import NDArray
 
 from futtock.layout.chances import chance, pick
 from futtock.layout.discs import compiled
-from futtock.layout.filling import MOST, Poses, Rules, fill
+from futtock.layout.feel import settle, signs
+from futtock.layout.filling import MOST, Poses, Rules, copy_ground, fill
 from futtock.layout.ground import Ground
 from futtock.layout.pattern import Patterns
 
@@ -15,6 +16,7 @@ Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Raster = NDArray[np.float32]
 _TRIES = 24
+_POSES = 60  # kept poses tried where a timber is left over
 
 
 @compiled
@@ -62,6 +64,59 @@ def through(
         for j in range(count[q]):
             left[int(items[q, j, 0])] -= 1
     return int(draw.shape[0])
+
+
+@compiled
+def anywhere(
+    P: Patterns,
+    G: Ground,
+    Q: Poses,
+    rules: Rules,
+    k: int,
+    i: int,
+    top: Raster,
+    bottom: Raster,
+    item: Array,
+) -> bool:
+    """Place pattern i on slab k, empty, at the first of its kept poses that comes to fit."""
+    a, b = Q.start[k, i], Q.start[k, i + 1]
+    if a == b:
+        return False
+    copy_ground(G, k, top, bottom)
+    for q in range(a, b, max(1, (b - a) // _POSES)):
+        variant = int(Q.row[q, 4])
+        sx, sy = signs(variant)
+        up, down = (top, bottom) if variant < 2 else (bottom, top)
+        ok, x, y, ang, worst, mean, _s = settle(
+            P,
+            i,
+            up,
+            down,
+            0,
+            G.grain,
+            G.off[k],
+            G.rows[k],
+            G.columns[k],
+            sx,
+            sy,
+            Q.row[q, 0],
+            Q.row[q, 1],
+            Q.row[q, 2],
+            0.0,
+            rules.end,
+            rules.grain,
+            16.0,
+        )
+        if ok:
+            item[0] = i
+            item[1] = variant
+            item[2] = x
+            item[3] = y
+            item[4] = ang
+            item[5] = mean
+            item[6] = worst
+            return True
+    return False
 
 
 @compiled
@@ -115,6 +170,10 @@ def eked_out(
         key = Q.worth[pick(state, 3)].copy()
         key[i] *= 8.0
         for t in range(slabs):
+            first = 0
+            if t == 0 and anywhere(P, G, Q, rules, draw[q], i, top, bottom, new[0, 0]):
+                first = 1
+                stock[i] -= 1
             made[t] = fill(
                 P,
                 G,
@@ -131,10 +190,10 @@ def eked_out(
                 top,
                 bottom,
                 new[t],
-                0,
+                first,
                 state,
             )
-            for j in range(made[t]):
+            for j in range(first, made[t]):
                 stock[int(new[t, j, 0])] -= 1
         after = 0.0
         for i in range(n):

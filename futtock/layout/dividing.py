@@ -30,6 +30,7 @@ Ints = NDArray[np.int64]
 
 EACH = 5  # divisions tried of a frame, besides its own
 MOVES = 600
+_AGAIN = 0.25  # share of moves that change no division
 _REACH = 14  # slabs on which the timbers of an exchange are tried
 _DEAR = 6.0  # a square metre left over counts as so many of slab begun
 
@@ -221,14 +222,15 @@ class _Exchange:
         )
 
     def move(self, heat: float) -> None:
-        """One exchange, or a slab emptied and filled again; kept where it costs no more, or little
+        """One exchange, or what is left over laid in again; kept where it costs no more, or little
         more while ``heat`` (1 at first, 0 at last) lasts.
         """
         island = self.island
         kept = (island.items.copy(), island.count.copy(), island.left.copy(), list(self.chosen))
         before = self.cost()
-        touched = self._exchange()
-        self._lay_in(touched)
+        # now and then only what is left over is laid in, on other slabs than were tried before
+        again = bool(self.island.left.any()) and self.rng.random() < _AGAIN
+        self._lay_in(np.empty(0, np.int64) if again else self._exchange())
         self._eke(4)
         allowed = 0.06 * heat * float(self.rng.exponential())
         if self.cost() > before + allowed:

@@ -182,29 +182,12 @@ def _drawn(case: Case, r: int, moves: int) -> Drawn:
 
     problem, settings = case.problem, case.settings
     rng = np.random.default_rng([case.seed, r])
-    pile: list[Ints] = [np.arange(case.measured)]
-    mix = np.zeros(case.measured)
-    families = _families(case)
-    for stack, n in case.stacks:
-        a = weights(case, stack)
-        share = rng.dirichlet(a[a > 0])
-        full = np.zeros(case.measured)
-        full[a > 0] = share
-        mix += full * max(n, 1)
-        pile.append(_of_family(families, rng.choice(case.measured, n, p=full), rng))
-    if not case.stacks:
-        mix[:] = 1.0
-    whole = np.concatenate(pile)
+    whole, further = pile_of(case, rng)
     fresh = np.arange(len(whole)) >= case.measured
     kept = rng.random(len(whole)) >= settings.drying_loss
     whole, fresh = whole[kept], fresh[kept]
     spoiled = rng.binomial(case.demand, settings.spoilage) if settings.spoilage else 0
     wanted = case.demand + spoiled
-    further = _of_family(
-        families,
-        rng.choice(case.measured, max(1, int(MORE * len(whole))), p=mix / mix.sum()),
-        rng,
-    )
     island = new_island(problem, case.demand, int(rng.integers(2**31)))
     rules = rules_of(problem.settings)
     laid, turned = np.zeros(len(problem.slabs)), np.zeros(len(problem.slabs), np.int64)
@@ -233,6 +216,24 @@ def _drawn(case: Case, r: int, moves: int) -> Drawn:
     return Drawn(
         short, None if left.sum() or waits > len(further) else max(more, waits), laid, turned
     )
+
+
+def pile_of(case: Case, rng: np.random.Generator) -> tuple[Ints, Ints]:
+    """A pile as it may be: its slabs, the measured first, and others of its mix beyond it."""
+    families = _families(case)
+    pile: list[Ints] = [np.arange(case.measured)]
+    mix = np.zeros(case.measured)
+    for stack, n in case.stacks:
+        a = weights(case, stack)
+        full = np.zeros(case.measured)
+        full[a > 0] = rng.dirichlet(a[a > 0])
+        mix += full * max(n, 1)
+        pile.append(_of_family(families, rng.choice(case.measured, n, p=full), rng))
+    if not case.stacks:
+        mix[:] = 1.0
+    whole = np.concatenate(pile)
+    beyond = rng.choice(case.measured, max(1, int(MORE * len(whole))), p=mix / mix.sum())
+    return whole, _of_family(families, beyond, rng)
 
 
 def _unseen(

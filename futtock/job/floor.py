@@ -6,6 +6,7 @@ import hashlib
 import re
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from futtock.errors import Misused, Unreadable
@@ -16,11 +17,14 @@ if TYPE_CHECKING:
 
     from futtock.job.office.office import Sitting
     from futtock.job.whole import Job
+    from futtock.measure import Style
     from futtock.yard import YardState
-    from futtock.yard.state import Piece
 
 LONGEST_WAIT = timedelta(days=90)
 """An entry may have waited so long in a browser; an older age is taken for a wrong clock."""
+_REACH = 48
+"""Steps to either side of a wanted length that are offered by touch: three inches."""
+_PHOTOGRAPHS = 24
 
 
 @dataclass(frozen=True)
@@ -50,7 +54,10 @@ class TimberWork:
 
 @dataclass(frozen=True)
 class Check:
-    """A length to prove a frame by: what is wanted, and what was found last."""
+    """A length to prove a frame by: what is wanted, what was found last, and lengths near it.
+
+    ``near`` runs in steps of the finest that is shown, the wanted one in its middle.
+    """
 
     name: str
     label: str
@@ -58,6 +65,20 @@ class Check:
     wanted_mm: float
     within: str
     found: str
+    near: tuple[str, ...]
+
+    @property
+    def middle(self) -> int:
+        """Where in ``near`` the wanted length stands."""
+        return len(self.near) // 2
+
+
+@dataclass(frozen=True)
+class Photograph:
+    """A photograph of the work: its file's name, and what stands under it."""
+
+    name: str
+    says: str
 
 
 @dataclass(frozen=True)
@@ -78,6 +99,7 @@ class TravellerView:
     cautions: tuple[str, ...]
     contested: tuple[str, ...]
     notes: tuple[str, ...]
+    photographs: tuple[Photograph, ...]
     last: int
 
     @property
@@ -108,6 +130,7 @@ class Sent:
     age: timedelta = timedelta()
     undo: str = ""
     sender: str = ""
+    file: str = ""
 
 
 @dataclass(frozen=True)
@@ -185,7 +208,7 @@ def traveller_view(sitting: Sitting, text: str, revision: str = "") -> Traveller
         lead or f"{len(own)} timbers.",
         stale,
         slab,
-        _to_make_anew(piece),
+        piece is not None and piece.to_make_anew,
         stages,
         () if timber else tuple(_timber(state, m, laid.get(m, ""), TIMBER_STAGES) for m in own),
         () if timber else _checks(sitting, job, state, number, mark),
@@ -196,6 +219,7 @@ def traveller_view(sitting: Sitting, text: str, revision: str = "") -> Traveller
             for e in state.notes
             if e.mark == mark
         ),
+        _photographs(state, {mark, *(() if timber else own)}),
         state.last,
     )
 
@@ -203,14 +227,9 @@ def traveller_view(sitting: Sitting, text: str, revision: str = "") -> Traveller
 def _timber(state: YardState, mark: str, slab: str, words: tuple[str, ...]) -> TimberWork:
     piece = state.pieces.get(mark)
     slab = (piece.slab if piece else None) or slab
-    return TimberWork(mark, slab, _to_make_anew(piece), _stages(state, mark, words))
-
-
-def _to_make_anew(piece: Piece | None) -> bool:
-    """Whether a piece was spoiled and none is laid out in its stead (its mould still serves)."""
-    if piece is None or not piece.lost:
-        return False
-    return not {"laid-out", "roughed"} & set(piece.done)
+    return TimberWork(
+        mark, slab, piece is not None and piece.to_make_anew, _stages(state, mark, words)
+    )
 
 
 def _stages(state: YardState, mark: str, words: tuple[str, ...]) -> tuple[Stage, ...]:
@@ -243,7 +262,32 @@ def _checks(
             said = f"{_verdict(found.body, m.tolerance_mm, style)} ({found.who})"
         within = show(m.tolerance_mm, style)
         label = re.sub(r"level [\d.]+", lambda found: level_name(found[0], style), m.name)
-        made.append(Check(m.name, label, show(m.mm, style), round(m.mm, 3), within, said))
+        wanted = round(m.mm, 3)
+        made.append(
+            Check(m.name, label, show(m.mm, style), wanted, within, said, _near(m.mm, style))
+        )
+    return tuple(made)
+
+
+@lru_cache(4096)
+def _near(mm: float, style: Style) -> tuple[str, ...]:
+    """Lengths about this one, to choose from by touch."""
+    from futtock.job.office.said import show
+
+    step = 1.0 if style == "metric" else 25.4 / 16
+    middle = round(mm / step)
+    reach = min(_REACH, middle)
+    return tuple(show((middle + k) * step, style) for k in range(-reach, reach + 1))
+
+
+def _photographs(state: YardState, marks: set[str]) -> tuple[Photograph, ...]:
+    """The newest photographs of these marks, newest first."""
+    own = [e for e in state.photographs if e.mark in marks][-_PHOTOGRAPHS:]
+    made = []
+    for e in reversed(own):
+        text = e.body.get("text", "")
+        says = f"{e.mark}, {_when(e.at)}, {e.who}" + (f": {text}" if text else "")
+        made.append(Photograph(str(e.body.get("file", "")), says))
     return tuple(made)
 
 
@@ -335,7 +379,7 @@ def slab_for(sitting: Sitting, mark: str, stage: str) -> str:
 def _body(sitting: Sitting, sent: Sent) -> dict[str, Any]:
     """The particulars of an entry; of a length both what was typed and its millimetres."""
     body: dict[str, Any] = {}
-    for key in ("because", "text", "name", "slab"):
+    for key in ("because", "text", "name", "slab", "file"):
         value = getattr(sent, key).strip()
         if value and (key != "slab" or sent.stage == "laid-out"):
             body[key] = value

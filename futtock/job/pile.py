@@ -28,6 +28,8 @@ if TYPE_CHECKING:
     from futtock.stock.slab import Slab
 
 ACCEPTED = "layout.json"
+MADE_GOOD = "made_good"
+"""Key of ``layout.json``: ids of the spoilings for which it gives the timber another place."""
 
 BAD_LAYOUT = Kind(
     "J010",
@@ -45,6 +47,8 @@ class Shown:
     spoiled: tuple[str, ...] = ()
     lost: tuple[str, ...] = ()
     consumed: tuple[str, ...] = ()
+    spoilings: tuple[str, ...] = ()
+    """Ids of the entries by which ``spoiled`` were spoiled."""
 
 
 class Pile:
@@ -82,7 +86,7 @@ class Pile:
             self.job.moulds, self.slabs, self.settings, self.job.report, store=self._store
         )
 
-    @cached_property
+    @property
     def accepted(self) -> tuple[Placement, ...]:
         """The placements of ``layout.json``; none where there is no such file.
 
@@ -91,36 +95,50 @@ class Pile:
         Unreadable
             Where the file is no layout.
         """
+        return self._accepted[0]
+
+    @cached_property
+    def _accepted(self) -> tuple[tuple[Placement, ...], frozenset[str]]:
+        """What ``layout.json`` says: placements, and the spoilings that it makes good already."""
         from futtock.layout.document import placements_from_json
 
         path = self.job.folder / ACCEPTED
         if not path.is_file():
-            return ()
+            return (), frozenset()
         try:
-            return placements_from_json(json.loads(path.read_text("utf-8")))
-        except (OSError, ValueError, KeyError, TypeError, IndexError) as error:
+            document = json.loads(path.read_text("utf-8"))
+            good = frozenset(str(i) for i in document.get(MADE_GOOD, ()))
+            return placements_from_json(document), good
+        except (OSError, ValueError, KeyError, TypeError, IndexError, AttributeError) as error:
             said = f"{ACCEPTED} cannot be read: {error}."
             raise Unreadable(said, [BAD_LAYOUT.found(said, file=ACCEPTED)]) from None
 
-    def accept(self, layout: Layout) -> Path:
-        """Write the layout as the accepted one, locks and all."""
+    def accept(self, layout: Layout, made_good: Sequence[str] = ()) -> Path:
+        """Write the layout as the accepted one, locks and all.
+
+        ``made_good`` are the ids of the journal's spoilings that it makes good.
+        """
         from futtock.job.papers import Written
         from futtock.layout.document import layout_json
 
-        Written(self.job.folder).put(ACCEPTED, json.dumps(layout_json(layout), indent=1) + "\n")
-        self.__dict__.pop("accepted", None)
+        document = layout_json(layout)
+        if good := self._accepted[1].union(made_good):
+            document[MADE_GOOD] = sorted(good)
+        Written(self.job.folder).put(ACCEPTED, json.dumps(document, indent=1) + "\n")
+        self.__dict__.pop("_accepted", None)
+        self.__dict__.pop("shown", None)
         return self.job.folder / ACCEPTED
 
     def lay(
         self, *, seed: int | None = None, rounds: int | None = None, seconds: float | None = None
     ) -> Layout:
-        """The best layout found; placements locked in the accepted layout stay where they are."""
+        """The best layout found; what is locked or cut already stays where it lies."""
         from futtock.layout.lay import lay
 
         if rounds is None and seconds is None:
             seconds = self.job.sound.vessel.layout.seconds
         asked = self.job.sound.vessel.layout.seed
-        locks = [p for p in self.accepted if p.locked]
+        locks = [p for p in self.accepted if p.locked or p.mark in self.shown.cut]
         # slabs the yard has sawn up or spoiled give nothing more, save what is locked on them
         here = {s.name for s in self.slabs} - {p.slab for p in locks}
         gone = here.intersection((*self.shown.lost, *self.shown.consumed))
@@ -185,12 +203,16 @@ class Pile:
         roughed = TIMBER_STAGES.index("roughed")
         begun = set(TIMBER_STAGES[roughed:])
         cut = [mark for mark, piece in state.pieces.items() if begun & set(piece.done)]
-        spoiled = [
-            mark for mark, piece in state.pieces.items() if piece.spoiled and mark not in cut
-        ]
+        amiss = {
+            mark: last.id
+            for mark, piece in state.pieces.items()
+            if piece.to_make_anew and (last := piece.lost[-1].spoiled) is not None
+        }
+        spoiled = [mark for mark, id in amiss.items() if id not in self._accepted[1]]
         lost = [name for name, slab in state.slabs.items() if slab.state == "spoiled"]
         consumed = [name for name, slab in state.slabs.items() if slab.state == "consumed"]
-        return Shown(tuple(cut), tuple(spoiled), tuple(lost), tuple(consumed))
+        again = tuple(amiss[mark] for mark in spoiled)
+        return Shown(tuple(cut), tuple(spoiled), tuple(lost), tuple(consumed), again)
 
     def heal(self, spoiled: Sequence[str] = (), lost: Sequence[str] = ()) -> Healing:
         """Mend the accepted layout after spoiled timbers and lost slabs; little else moves."""
@@ -207,6 +229,18 @@ class Pile:
             cut=shown.cut,
             report=self.job.report,
         )
+
+    def healed_document(self, healing: Healing) -> dict[str, Any]:
+        """A healed layout as JSON, with what changed and the spoilings that it makes good."""
+        from futtock.layout.document import layout_json
+
+        return {
+            **layout_json(healing.layout),
+            MADE_GOOD: sorted(self._accepted[1].union(self.shown.spoilings)),
+            "changes": [
+                {"mark": c.mark, "was": c.was, "now": c.now, "why": c.why} for c in healing.changes
+            ],
+        }
 
     def cutting_plan(self, layout: Layout) -> tuple[SlabPlan, ...]:
         """The order of slabs, rough cuts, offcuts and what to transfer by tape."""

@@ -199,20 +199,12 @@ def lay_heal(
     folder: str, report: Report, *, spoiled: tuple[str, ...], lost: tuple[str, ...], accept: bool
 ) -> Answer:
     """Mend the accepted layout after spoiled timbers and lost slabs."""
-    from futtock.layout.document import layout_json
-
-    job = Job(folder, report)
-    pile = Pile(job)
+    pile = Pile(Job(folder, report))
     healing = pile.heal(spoiled, lost)
-    document = {
-        **layout_json(healing.layout),
-        "changes": [
-            {"mark": c.mark, "was": c.was, "now": c.now, "why": c.why} for c in healing.changes
-        ],
-    }
+    document = pile.healed_document(healing)
     account = accounts.healed(healing)
     if accept:
-        account += f"\nAccepted: {pile.accept(healing.layout)}."
+        account += f"\nAccepted: {pile.accept(healing.layout, pile.shown.spoilings)}."
     return Answer(document, account, healing.layout.findings)
 
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from futtock.errors import Unreadable
 from futtock.findings import Finding, Severity
-from futtock.job import settings
+from futtock.job import marks, settings
 from futtock.job.keep import Keep
 from futtock.progress import Report, quiet
 
@@ -165,7 +165,9 @@ class Job:
             from futtock.framing.frame import Framing
 
             return Framed(Framing((), (), 0.0), ())
-        return self.keep.made("framing", self._inputs, self._frame)
+        framed = self.keep.made("framing", self._inputs, self._frame)
+        marks.remember(self.folder, framed.framing)
+        return framed
 
     @cached_property
     def framing_settings(self) -> FramingSettings:

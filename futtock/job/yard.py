@@ -32,11 +32,12 @@ def did(
     id: str = "",
 ) -> Answer:
     """Enter work done in the journal; answered only once the entry is durable."""
+    from futtock.job.marks import known
     from futtock.yard import Entry
 
     with _journal(folder) as journal:
         entry = Entry(mark, stage, who, body or {}, id=id, sender="command line")
-        entered = journal.enter(entry, _now())
+        entered = journal.enter(entry, _now(), known_marks=known(Path(folder)))
         return _told(entered, journal.findings)
 
 
@@ -121,17 +122,30 @@ def trace(folder: str, report: Report, mark: str | None) -> Answer:
 
 def when(folder: str, report: Report, *, runs: int, seed: int, out: str | None = None) -> Answer:
     """When she will be framed."""
+    from futtock.job.accounts import counted
+    from futtock.job.drying import drying
     from futtock.job.whole import Job
-    from futtock.yard import YardPlan, forecast
+    from futtock.yard import YardPlan, fold, forecast
 
     job = Job(folder, report)
     timbers = {f.number: [t.mark for t in f.timbers] for f in job.framing.frames}
     with _journal(folder) as journal:
         events = journal.events()
     plan = YardPlan.stated(job.sound.vessel.yard)
-    answer = forecast(events, timbers, plan, _now(), runs=runs, seed=seed, report=report)
+    now = _now()
+    wet = drying(job, fold(events), now.date())
+    answer = forecast(events, timbers, plan, now, dry=wet.dry, runs=runs, seed=seed, report=report)
     document = forecast_document(answer)
+    document["drying"] = [
+        {"frame": w.frame, "slab": w.slab, "dry_on": w.dry_on.isoformat()} for w in wet.waits
+    ]
     account = _forecast_account(answer, len(events))
+    if wet.waits:
+        latest = max(wet.waits, key=lambda w: w.dry_on)
+        account += (
+            f"\n{counted(len(wet.waits), 'frame waits', 'frames wait')} for slabs to dry; the "
+            f"last, frame {latest.frame}, for slab {latest.slab} until {latest.dry_on:%-d %B %Y}."
+        )
     if out is not None:
         from futtock.drawing.burn_up import burn_up_sheet
         from futtock.job import papers
@@ -140,7 +154,7 @@ def when(folder: str, report: Report, *, runs: int, seed: int, out: str | None =
         papers.write_sheet(written, "forecast", [burn_up_sheet(answer, papers.heading(job))])
         document["files"] = written.files
         account += f"\n{written.account}"
-    return Answer(document, account)
+    return Answer(document, account, wet.findings)
 
 
 def forecast_document(answer: Forecast) -> dict[str, Any]:

@@ -189,6 +189,8 @@ class Yard(Section):
     """``[yard]``: people, machines and days; priors of the forecast until there is experience.
 
     ``hours`` gives hours of work per timber (or per frame, from ``dry-fitted`` on) by stage.
+    Where ``dry_to_percent`` is stated no slab is roughed out before it has dried so far in the
+    shed's air (its temperature and humidity, by which is known where its moisture ends).
     """
 
     journal: str | None = None
@@ -209,3 +211,6 @@ class Yard(Section):
     learning_frames: int = Field(5, ge=0)
     out_at_once: int | None = Field(None, ge=1)
     control_every: int = Field(4, ge=1)
+    dry_to_percent: float | None = Field(None, gt=0, le=300)
+    air_temperature_c: float = Field(10.0, ge=-20, le=60)
+    air_humidity_percent: float = Field(75.0, ge=0, lt=100)

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 _LUCK = 0.25
 """Standard deviation of the logarithm of one task's own luck (common practice, no source)."""
 
-PEOPLE = "people"
+PEOPLE, DRYING = "people", "slabs to dry"
 
 
 @dataclass(slots=True)
@@ -125,6 +125,8 @@ class Foreman:
     def _offer(self, place: int, step: int) -> None:
         dry = self.wet[place] if self.wet and STAGES[step] == "roughed" else 0.0
         if dry > self.clock.now:
+            wait = dry - float(self.clock.now)
+            self.result.waited[DRYING] = self.result.waited.get(DRYING, 0.0) + wait
             dried: Any = self.clock.timeout(dry - self.clock.now, (place, step))
             dried.callbacks.append(self._rested)
             return

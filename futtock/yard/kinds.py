@@ -123,5 +123,11 @@ OTHER_CONTENT = Kind(
     "An entry has the id of another with different content.",
     "Look which of the two is right.",
 )
+NEVER_DRY = Kind(
+    "Y050",
+    _DOUBT,
+    "A slab does not get as dry as is asked before it is roughed out.",
+    "Meter it again; or ask for less under [yard], dry_to_percent, or state the shed's own air.",
+)
 
 KINDS: tuple[Kind, ...] = tuple(k for k in list(globals().values()) if isinstance(k, Kind))

@@ -33,7 +33,7 @@ _PARTS = (0.1, 0.5, 0.9)
 
 @dataclass(frozen=True, slots=True)
 class Holdup:
-    """What work waits for: ``people`` or a machine; hours waited for it, and its use (0 to 1)."""
+    """What work waits for: people, a machine or drying; hours waited, and its use (0 to 1)."""
 
     what: str
     waited_hours: float

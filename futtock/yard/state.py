@@ -42,6 +42,11 @@ class Piece:
     lost: list[Piece] = field(default_factory=list)
     spoiled: Event | None = None
 
+    @property
+    def to_make_anew(self) -> bool:
+        """Whether a piece was spoiled and none is begun in its stead (its mould still serves)."""
+        return bool(self.lost) and not self.done.keys() - {"moulded"}
+
 
 @dataclass(slots=True)
 class FrameWork:

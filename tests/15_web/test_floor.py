@@ -171,8 +171,21 @@ def test_a_spoiled_timber_begins_again(small: TestClient, small_app: FastAPI) ->
     assert "entered as spoiled" in html
     assert "Timber 1-P-f1: laid out next." in html
     assert "1-P-f1" in small.get("/traveller/1/now").json()["spoiled"]
+    held = _row(small, 1)
+    assert 'aria-label="held"' in held
+    assert "Held" in held
+    assert "1-P-f1 spoiled" in held
     _send(small, id="e-3", stage="laid-out")
     assert small.get("/traveller/1/now").json()["spoiled"] == []
+    assert "Held" not in _row(small, 1)
+
+
+def _row(small: TestClient, frame: int) -> str:
+    """A frame's row on the yard's page."""
+    html = small.get("/yard").text
+    row = re.search(rf'<tr><th scope="row"><a href="/frames/{frame}">.*?</tr>', html, re.DOTALL)
+    assert row
+    return row[0]
 
 
 def test_a_frame_goes_from_laid_out_to_horned_by_the_floor_pages(

@@ -227,13 +227,16 @@ def _laid(document: dict[str, Any], timbers: int) -> Laid:
 def accept(office: Office) -> str:
     """Take the proposed layout as the accepted one; in words."""
     from futtock.job.papers import Written
-    from futtock.job.pile import ACCEPTED
+    from futtock.job.pile import ACCEPTED, MADE_GOOD
 
     _, proposal = _proposal(office)
     if proposal is None or proposal.document is None:
         raise Misused("There is no layout that waits to be accepted.")
     document = {k: v for k, v in proposal.document.items() if k != "changes"}
     with _writing:
+        before = _document(office.sitting().job) or {}
+        if good := {*before.get(MADE_GOOD, ()), *document.get(MADE_GOOD, ())}:
+            document[MADE_GOOD] = sorted(good)
         Written(office.folder).put(ACCEPTED, json.dumps(document, indent=1) + "\n")
     office.tasks.forget("layout")
     office.tasks.forget("heal")
@@ -393,7 +396,7 @@ def take_off(sitting: Sitting, mark: str) -> str:
 def _change(job: Job, change: Any) -> None:
     """The accepted layout with its placements changed, its figures made to fit."""
     from futtock.job.papers import Written
-    from futtock.job.pile import ACCEPTED, Pile
+    from futtock.job.pile import ACCEPTED, MADE_GOOD, Pile
     from futtock.layout.document import layout_json
     from futtock.layout.placement import Bound, Layout
     from futtock.stock.rack import areas_m2
@@ -415,4 +418,6 @@ def _change(job: Job, change: Any) -> None:
             float(before.get("seconds") or 0.0),
         )
         document = {**layout_json(layout), "by_hand": True}
+        if MADE_GOOD in before:
+            document[MADE_GOOD] = before[MADE_GOOD]
         Written(job.folder).put(ACCEPTED, json.dumps(document, indent=1) + "\n")

@@ -48,12 +48,10 @@ def _layout(job: Job, args: dict[str, Any]) -> Answer:
 def _heal(job: Job, args: dict[str, Any]) -> Answer:
     from futtock.job.accounts import healed
     from futtock.job.pile import Pile
-    from futtock.layout.document import layout_json
 
-    healing = Pile(job).heal(list(args.get("spoiled", ())), list(args.get("lost", ())))
-    changes = [{"mark": c.mark, "was": c.was, "now": c.now, "why": c.why} for c in healing.changes]
-    document = {**layout_json(healing.layout), "changes": changes}
-    return Answer(document, healed(healing), healing.layout.findings)
+    pile = Pile(job)
+    healing = pile.heal(list(args.get("spoiled", ())), list(args.get("lost", ())))
+    return Answer(pile.healed_document(healing), healed(healing), healing.layout.findings)
 
 
 def _enough(job: Job, args: dict[str, Any]) -> Answer:

@@ -133,7 +133,7 @@ def _words(e: Event) -> str:
 def _line(state: YardState, number: int, marks: tuple[str, ...], stages: tuple[str, ...]) -> Line:
     from futtock.yard.stages import TIMBER_STAGES
 
-    spoiled = [m for m in marks if (p := state.pieces.get(m)) and p.spoiled and not p.done]
+    spoiled = [m for m in marks if (p := state.pieces.get(m)) and p.to_make_anew]
     boxes = []
     for stage in stages:
         if stage in TIMBER_STAGES:
@@ -171,12 +171,15 @@ def forecast_view(sitting: Sitting) -> ForecastView:
 
 def _forecast(sitting: Sitting) -> ForecastView:
     from futtock.drawing.burn_up import burn_up_picture
-    from futtock.yard import YardPlan, forecast
+    from futtock.job.drying import drying
+    from futtock.yard import YardPlan, fold, forecast
 
     job = sitting.job
     timbers = {f.number: [t.mark for t in f.timbers] for f in job.framing.frames}
     plan = YardPlan.stated(job.sound.vessel.yard)
-    found = forecast(events(job.folder), timbers, plan, datetime.now(UTC), runs=_RUNS, seed=0)
+    now, many = datetime.now(UTC), events(job.folder)
+    dry = drying(job, fold(many), now.date()).dry
+    found = forecast(many, timbers, plan, now, dry=dry, runs=_RUNS, seed=0)
     if not found.left:
         return ForecastView("She is framed.", "", (), (), (), ())
     says = (

@@ -18,6 +18,8 @@ from futtock.moulds.rings import met_square
 
 Array = NDArray[np.float64]
 
+_SLIVER_MM = 6.0
+
 
 def head_angles(
     edge: SawnEdge, other: SawnEdge, sided_mm: float, part: slice = slice(None)
@@ -56,7 +58,7 @@ def head_angles(
     angle = np.degrees(np.arctan2(((up - opposite) * left).sum(axis=1), sided_mm))
     if within.any() and not within.all():
         # Past the lower edge's end (a heel cut level) the mould's own lean carries the angle on.
-        lean = edge.lean_deg[part][keep]
+        lean = _own_lean(edge, part)[keep]
         sign = 1.0 if (angle * lean)[within].sum() >= 0 else -1.0
         rows = np.flatnonzero(within)
         near = rows[np.abs(np.arange(len(at))[:, None] - rows[None, :]).argmin(axis=1)]
@@ -66,8 +68,23 @@ def head_angles(
     return at, angle, kept_left
 
 
+def _own_lean(edge: SawnEdge, part: slice) -> Array:
+    """The mould's lean along a part; at a corner, where it may be the other side's, the next."""
+    lean = edge.lean_deg[part].copy()
+    if len(lean) > 1:
+        first, stop, _ = part.indices(len(edge.lean_deg))
+        if first > 0:
+            lean[0] = lean[1]
+        if stop < len(edge.lean_deg):
+            lean[-1] = lean[-2]
+    return lean
+
+
 def parts(edge: SawnEdge, corner_deg: float = 12.0) -> tuple[slice, ...]:
-    """An edge divided at its corners (a floor's toe, a trimmed swallowtail), each part one cut."""
+    """An edge divided at its corners (a floor's toe, a trimmed swallowtail), each part one cut.
+
+    A sliver at an end, beyond its first or last corner, is too short to be sawn and in no part.
+    """
     step = np.diff(edge.up_mm, axis=0)
     long = np.hypot(step[:, 0], step[:, 1]) > 1e-6
     segments = np.flatnonzero(long)
@@ -82,6 +99,10 @@ def parts(edge: SawnEdge, corner_deg: float = 12.0) -> tuple[slice, ...]:
         if edge.at_mm[stop] - edge.at_mm[kept[-1]] > 1.0:
             kept.append(stop)
     kept[-1] = len(edge.up_mm) - 1
+    if len(kept) > 2 and edge.at_mm[kept[1]] - edge.at_mm[0] < _SLIVER_MM:
+        kept = kept[1:]
+    if len(kept) > 2 and edge.at_mm[-1] - edge.at_mm[kept[-2]] < _SLIVER_MM:
+        kept = kept[:-1]
     return tuple(slice(a, b + 1) for a, b in pairwise(kept))
 
 

@@ -48,8 +48,9 @@ class Edges:
     on_keel : (L,)
         Whether the layer's heel stands on the keel's top.
     onwards : (4 L, 2)
-        Unit vectors against which edges are carried on past the heel: an inner edge that comes
-        down at less than 45 degrees goes on level, so that the throat keeps its depth.
+        Unit vectors against which edges are carried on past the heel. Inner edges that come down
+        flatly go on level, so that the throat keeps its depth, and all of a frame the same way:
+        faces that went each its own would leave a twisted cut between them.
     """
 
     def __init__(self, frames: Sequence[Frame]) -> None:
@@ -71,7 +72,7 @@ class Edges:
             self.points[::2] += dub * np.stack([t[..., 1], -t[..., 0]], axis=-1)
         self.n = self.points.shape[1]
         self.onwards = self.tangents[:, 0].copy()
-        self.onwards[np.abs(self.onwards[:, 1]) < np.sqrt(0.5)] = [1.0, 0.0]
+        self.onwards.reshape(len(frames), 8, 2)[:, 1::2] = _onwards(self.tangents[1::8, 0])[:, None]
         self.on_keel = np.repeat([f.on_keel for f in frames], 2)
         self._girth = np.stack([f.joint.girth_mm for f in frames for _ in "fa"])
         self._chords = np.stack(chords)
@@ -97,10 +98,18 @@ class Edges:
         return self._between(self._girth, layer, w)
 
     def chords(self, layer: Rows, w_outer: Array, w_inner: Array) -> tuple[Array, Array]:
-        """Chord bevels of outer and inner edges in degrees; constant past the ends."""
+        """Chord bevels of outer and inner edges in degrees; constant past the ends.
+
+        Below a heel on the keel the inner edge has the bevel of the plane in which it goes on.
+        """
         high = self.n - 1.0
         outer = self._between(self._chords, 2 * layer, np.clip(w_outer, 0.0, high))
-        return outer, self._between(self._chords, 2 * layer + 1, np.clip(w_inner, 0.0, high))
+        inner = self._between(self._chords, 2 * layer + 1, np.clip(w_inner, 0.0, high))
+        over = self.points[4 * layer + 3, 0] - self.points[4 * layer + 1, 0]
+        way = self.onwards[4 * layer + 1]
+        rise = (over[:, 0] * way[:, 1] - over[:, 1] * way[:, 0]) / self.s_mm[layer]
+        past = (w_inner < 0) & self.on_keel[layer]
+        return outer, np.where(past, np.degrees(np.arctan(rise)), inner)
 
     def at(self, layer: Rows, w: Array) -> Array:
         """Points (4, Q, 2) of the four edges at indices (4, Q).
@@ -207,3 +216,14 @@ class Edges:
             for q, corner in zip(np.flatnonzero(stands), found, strict=True):
                 corners[q] = corner
         return Ends(start, stop, corners)
+
+
+def _onwards(tangent: Array) -> Array:
+    """Ways (F, 2) in which inner edges that leave the heel along ``tangent`` are carried on.
+
+    Level for an edge that comes down at 45 degrees or less, straight on from 60 degrees, and
+    evenly between.
+    """
+    slope = np.arctan2(tangent[:, 1], tangent[:, 0])
+    way = np.minimum(np.maximum(4 * slope - np.pi, 0.0), np.abs(slope))
+    return np.stack([np.cos(way), np.sin(way)], axis=1)

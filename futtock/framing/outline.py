@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from futtock.framing.edges import Edges
 from futtock.framing.frame import Frame, Timber
-from futtock.framing.samples import Sampling
+from futtock.framing.samples import Sampling, faded
 
 Array = NDArray[np.float64]
 
@@ -196,15 +196,7 @@ def _floor(
     outer = outer.copy()
     outer[:foot] = np.degrees(np.arctan(float(place[0, 0, 1] - place[2, 0, 1]) / s_mm))
     place[1::2, 0, 0] = 0.0
-    for c in (1, 3):  # the throat is as deep as the moulded size at the heel
-        level = float(place[c - 1, foot, 1]) + throat_mm
-        under = place[c, : place.shape[1] // 2, 1] < level
-        if under.any():
-            k = len(under) - 1 - int(under[::-1].argmax())
-            a, b = place[c, k], place[c, k + 1]
-            share_on = (level - a[1]) / (b[1] - a[1])
-            place[c, :k][under[:k], 1] = level
-            place[c, k] = a + share_on * (b - a)  # the corner itself
+    _throat(place, foot, throat_mm)
 
     def both(points: Array) -> Array:
         return np.concatenate([(points * np.array([-1.0, 1.0]))[:0:-1], points])
@@ -222,3 +214,25 @@ def _floor(
         twice(outer),
         twice(inner),
     )
+
+
+def _throat(place: Array, foot: int, throat_mm: float) -> None:
+    """Inner edges of (4, n, 2) made as deep as the moulded size at the heel, level to a corner.
+
+    The corners of both faces get one index, so that one ruling joins them.
+    """
+    n = place.shape[1]
+    index = np.arange(n, dtype=float)
+    k = 0
+    for c in (1, 3):
+        level = float(place[c - 1, foot, 1]) + throat_mm
+        up = place[c, :, 1]
+        under = np.flatnonzero(up[: n // 2] < level)
+        if not len(under):
+            continue
+        last = int(under[-1])
+        corner = last + (level - up[last]) / (up[last + 1] - up[last])
+        k = k or min(max(round(corner), 1), n - 2)
+        on = index - (k - corner) * faded(index, k, k - corner)
+        place[c] = np.stack([np.interp(on, index, v) for v in place[c].T], axis=1)
+        place[c, : k + 1, 1] = level

@@ -93,19 +93,30 @@ class Sampling:
     def _cornered(
         self, base: Array, rows: Array, w0: Array, w1: Array, foot: int
     ) -> tuple[Array, int]:
-        """The rows with a point on the corner, at index 0, that an inner edge has at its heel."""
+        """The rows with a point on the corner, at index 0, that both inner edges have at the heel.
+
+        One ruling joins the two corners, so that the cut has the same corner on both faces.
+        """
         own = [c for c in (1, 3) if rows[c, 0] < 0 < rows[c, -1]]
-        new = [float(np.interp(0.0, rows[c], base)) for c in own]
-        if len(new) == 2 and abs(new[0] - new[1]) < _NEAR:
-            new = new[:1]
-        new = sorted(w for w in new if np.abs(base - w).min() > _NEAR)
-        if new:
-            foot += sum(w < w0[0] for w in new) if foot else 0
-            base = np.insert(base, np.searchsorted(base, new), new)
+        if not own:
+            return rows, foot
+        corner = float(np.mean([np.interp(0.0, rows[c], base) for c in own]))
+        if np.abs(base - corner).min() > _NEAR:
+            foot += int(corner < w0[0]) if foot else 0
+            base = np.insert(base, np.searchsorted(base, corner), corner)
             rows = self._placed(base, w0, w1, foot)
+        k = 1 + int(np.abs(base[1:-1] - corner).argmin())
         for c in own:
-            rows[c, 1 + int(np.abs(rows[c, 1:-1]).argmin())] = 0.0
+            rows[c] -= rows[c, k] * faded(base, k, float(rows[c, k]))
         return rows, foot
+
+
+def faded(base: Array, k: int, shift: float) -> Array:
+    """How much of a shift at point k each point takes: none at the ends or six shifts away."""
+    side = np.where(base < base[k], base[k] - base[0], base[-1] - base[k])
+    reach = np.minimum(max(6 * abs(shift), 1.0), side)
+    faded: Array = np.clip(1 - np.abs(base - base[k]) / reach, 0.0, 1.0)
+    return faded
 
 
 def _grid(parts: NDArray[np.intp]) -> Array:

@@ -4,10 +4,13 @@ Closed forms: a plane cuts a sphere of radius R - tau in a circle; the cone's in
 a cone of the same half-angle.
 """
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import shapely
 from exact_surfaces import TAU, Cone, hull_of, keeled, settings, sphere
+from whole_marram import marram
 
 from futtock.bench.fastening import FasteningSettings
 from futtock.bench.holes import lay_holes, with_holes
@@ -119,3 +122,62 @@ def test_floors_across_the_keel():
         # both halves are alike
         across = mould.place.to_frame(mould.holes_mm)
         assert sorted(across[:, 0]) == pytest.approx(sorted(-across[:, 0]))
+
+
+def fastest_deg_ft(frame, edge):
+    """How fast the lean of a frame's own faces changes along an edge, at its fastest."""
+    rates = []
+    for face in (frame.forward, frame.joint, frame.aft):
+        line, lean = (
+            (face.edge_mm, face.lean_deg)
+            if edge == "outer"
+            else (face.inner_mm, face.inner_lean_deg)
+        )
+        step = np.hypot(*np.diff(line, axis=0).T)
+        rates.append(np.abs(np.diff(lean) / step).max() * 304.8)
+    return max(rates)
+
+
+@pytest.mark.parametrize(
+    "stated",
+    [
+        {},
+        {"floors": "in frame"},
+        {"cants": ((1, 18.0), (2, 14.0), (3, 9.0), (26, -8.0), (27, -14.0))},
+        {"notch_mm": 60.0, "notch_sawn": "with the timber"},
+    ],
+    ids=["as stated", "floors across", "canted", "notched"],
+)
+def test_no_bevel_turns_faster_than_the_hull_does(stated):
+    """On Marram no cut of any timber asks the crank for a faster change than the lean of the
+    frame's own faces has somewhere, heels and throats included; within a tenth.
+    """
+    job = marram()
+    framing = frame_hull(job.fairing.hull, replace(job.framing_settings, **stated))
+    made = moulds(framing.frames, MouldSettings())
+    surface = {
+        (f.number, edge): fastest_deg_ft(f, edge)
+        for f in framing.frames
+        for edge in ("outer", "inner")
+    }
+    sheets = saw_sheets(made, SawSettings())
+    assert len(sheets) == len(framing.timbers) > 200
+    for mould, sheet in zip(made, sheets, strict=True):
+        for cut in sheet.cuts:
+            limit = 1.1 * surface[mould.frame, cut.edge]
+            assert cut.deg_ft <= limit, (cut.mark, cut.edge, cut.deg_ft, limit)
+
+
+def test_marks_on_a_mould_are_what_the_saw_is_set_to():
+    """On Marram the inner bevel written at a mould's heel is that of the cut there, to what a
+    ruling askew to the edge differs by: 0.3 degrees.
+    """
+    job = marram()
+    seen = 0
+    for mould, sheet in zip(job.moulds, job.saw_sheets, strict=True):
+        cut = next(c for c in sheet.cuts if c.edge == "inner")
+        if cut.marks[0].at_mm > 0:
+            continue
+        seen += 1
+        assert abs(abs(mould.marks[0].inner_deg) - abs(cut.marks[0].left_deg)) < 0.3, mould.mark
+    assert seen > 100

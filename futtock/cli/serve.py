@@ -1,12 +1,14 @@
-"""``futtock serve``: the web app on this machine."""
+"""``futtock serve``: the web app on this machine, and to the yard's network where asked."""
 
 from __future__ import annotations
 
+import sys
 from typing import Annotated
 
 import typer
 
 from futtock.cli.show import Folder
+from futtock.errors import Misused
 
 
 def add_to(app: typer.Typer) -> None:
@@ -17,8 +19,25 @@ def add_to(app: typer.Typer) -> None:
 def serve(
     folder: Folder = ".",
     port: Annotated[int, typer.Option(min=0, max=65535, help="0 takes any that is free.")] = 8035,
+    lan: Annotated[
+        bool, typer.Option("--lan", help="Serve the yard's network too; tablets join by a code.")
+    ] = False,
+    address: Annotated[
+        str, typer.Option(help="This machine's address or name on that network, with --lan.")
+    ] = "",
+    cert: Annotated[
+        str, typer.Option(help="A certificate (PEM), so that the connection is sealed.")
+    ] = "",
+    key: Annotated[str, typer.Option(help="The certificate's key (PEM).")] = "",
 ) -> None:
-    """Show the whole job in a browser on this machine; no other machine can reach it."""
+    """Show the whole job in a browser on this machine; with --lan on the yard's tablets too."""
+    from futtock.web.serve import Network
     from futtock.web.serve import serve as run
 
-    run(folder, port, say=print)
+    try:
+        if not lan and (address or cert or key):
+            raise Misused("--address, --cert and --key are for --lan.")
+        run(folder, port, say=print, network=Network(address, cert, key) if lan else None)
+    except Misused as error:
+        print(error, file=sys.stderr)
+        raise typer.Exit(2) from None

@@ -70,11 +70,13 @@ def file_name(name: str) -> str:
 def heading(job: Job) -> Heading:
     """What the title blocks say: her name, the date of the data, the revision of the papers."""
     from futtock.drawing.heading import Heading
+    from futtock.job.door import traveller_link
 
     stated = job.stated
     times = [(stated.folder / name).stat().st_mtime for name in stated.files]
     when = datetime.fromtimestamp(max(times), tz=UTC).date().isoformat() if times else ""
-    return Heading(stated.vessel.name, when, job.revision, stated.vessel.show)
+    link = traveller_link(job.folder)
+    return Heading(stated.vessel.name, when, job.revision, stated.vessel.show, link=link)
 
 
 def write_doubtful(folder: Path, fairing: Fairing) -> None:
@@ -283,6 +285,7 @@ def frame_sheets(
 ) -> Iterator[tuple[str, list[Sheet]]]:
     """The sheets that belong to one frame, by name; ``slabs`` by piece mark where laid out."""
     from futtock.drawing.bevel_board import bevel_board
+    from futtock.drawing.code import code_text
     from futtock.drawing.floor import floor_drawing, hole_template
     from futtock.drawing.frame import frame_drawing
     from futtock.drawing.traveller import traveller
@@ -297,7 +300,7 @@ def frame_sheets(
         traveller(
             frame,
             head,
-            link=f"futtock:{job.revision}:{frame.number}",
+            link=code_text(str(frame.number), job.revision, head.link),
             stages=STAGES,
             side=side,
             weight_kg=next(w.mass_kg for w in job.weights.frames if w.frame == frame.number),

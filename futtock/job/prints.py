@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from futtock.moulds.stale import Stale
 
 PRINTS = "prints"
-_CODE = "futtock"
 
 
 def record(job: Job) -> None:
@@ -57,17 +56,18 @@ def stale(folder: str, report: Report) -> Answer:
 def look_up(folder: str, report: Report, code: str) -> Answer:
     """Whether the print that carries this code still holds."""
     from futtock.moulds.stale import stale_patterns
+    from futtock.yard.event import read_code
 
-    parts = code.strip().rsplit(":", 2)
-    if len(parts) != 3 or parts[0] != _CODE:
+    mark, _, revision = read_code(code)
+    if not revision:
         raise Misused(f"'{code}' is no code of a print; expected futtock:REVISION:MARK.")
     job = Job(folder, report)
-    moulds = printed(job).get(parts[1])
+    moulds = printed(job).get(revision)
     if moulds is None:
-        raise Misused(f"Nothing is recorded as printed at revision {parts[1]}.")
-    old = [m for m in moulds if m.mark == parts[2]]
+        raise Misused(f"Nothing is recorded as printed at revision {revision}.")
+    old = [m for m in moulds if m.mark == mark]
     if not old:
-        raise Misused(f"No mould {parts[2]} was printed at revision {parts[1]}.")
+        raise Misused(f"No mould {mark} was printed at revision {revision}.")
     return _told(stale_patterns(old, job.moulds), 1)
 
 

@@ -9,7 +9,7 @@ from typing import Any
 from fastapi import Depends, FastAPI, HTTPException, Request
 from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException as AnyHTTPException
-from starlette.responses import Response
+from starlette.responses import PlainTextResponse, Response
 from starlette.staticfiles import StaticFiles
 
 from futtock.errors import FuttockError
@@ -20,6 +20,7 @@ from futtock.web import (
     enough,
     floor,
     frames,
+    joining,
     layout,
     lines,
     moulds,
@@ -31,11 +32,12 @@ from futtock.web import (
     works,
     yard,
 )
-from futtock.web.guard import LARGEST_BODY, Guard, own_form
+from futtock.web.door import Door
+from futtock.web.guard import HEADERS, LARGEST_BODY, LOOPBACK, Guard, own_form
 
-LOOPBACK = ("127.0.0.1", "localhost", "[::1]")
 _ROOMS = (
     vessel, papers, lines, frames, moulds, rack, photo, layout, enough, yard, book, works, floor,
+    joining,
 )  # fmt: skip
 _STATIC = Path(__file__).parent / "static"
 _KEEP = "public, max-age=31536000, immutable"
@@ -46,6 +48,7 @@ def make_app(
     *,
     hosts: Collection[str] = LOOPBACK,
     largest_body: int = LARGEST_BODY,
+    address: str = "",
 ) -> FastAPI:
     """The app for a vessel folder.
 
@@ -57,6 +60,9 @@ def make_app(
         Names by which the server may be called; any other Host is refused.
     largest_body
         Bytes that one request may bring.
+    address
+        Where the pages are opened from the yard's network: who comes from there must join by a
+        code. Empty: they are for this machine alone.
     """
     office = Office(folder)
     key = page_key(office.folder)
@@ -68,7 +74,8 @@ def make_app(
     )
     app.state.office = office
     app.state.key = key
-    app.add_middleware(Guard, hosts=hosts, key=key, largest_body=largest_body)
+    app.state.door = Door(office.folder, address) if address else None
+    app.add_middleware(Guard, hosts=hosts, key=key, largest_body=largest_body, door=app.state.door)
     for room in _ROOMS:
         app.include_router(room.router)
     app.add_api_route("/style.css", _style, include_in_schema=False)
@@ -106,15 +113,25 @@ def _missing(request: Request, error: Exception) -> Response:
     said = str(error.detail) if isinstance(error, HTTPException) else "There is no such page."
     if error.status_code == 404:
         said = "There is no such page."
-    return pages.missing(request, said, error.status_code)
+    return _page(request, said, error.status_code)
 
 
 def _unfit(request: Request, error: Exception) -> Response:
     assert isinstance(error, RequestValidationError)
     places = ", ".join(str(e["loc"][-1]) for e in error.errors()[:4])
-    return pages.missing(request, f"What was sent does not fit: {places}.", 422)
+    return _page(request, f"What was sent does not fit: {places}.", 422)
 
 
 def _broken(request: Request, error: Exception) -> Response:
     words = "Something came to an end here that was not foreseen. What was kept stands."
-    return pages.missing(request, words, 500)
+    answer = _page(request, words, 500)
+    # this answer goes out past the guard, so it takes what the guard would set
+    answer.headers.update(HEADERS)
+    return answer
+
+
+def _page(request: Request, words: str, status: int) -> Response:
+    """Words on a page; bare ones to who is not let in, for a page tells of the vessel."""
+    if not request.state.role:
+        return PlainTextResponse(words, status)
+    return pages.missing(request, words, status)

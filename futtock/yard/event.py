@@ -23,6 +23,7 @@ CODE = "futtock"
 _LONGEST_BODY = 65_536
 _NAME = re.compile(r"[^\x00-\x1f\x7f]{1,80}")
 _ID = re.compile(r"[A-Za-z0-9._:-]{1,80}")
+_LINK = re.compile(r"(?i:https?)://[^/\s]+/traveller/([\w-]{1,20})(?:\?r=([\w.-]{1,40}))?")
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,7 +154,7 @@ def made(entry: Entry, now: datetime) -> Event:
         near = difflib.get_close_matches(word, WORDS, n=1)
         hint = f"; perhaps '{near[0]}' is meant" if near else f"; known are {', '.join(WORDS)}"
         raise Misused(f"'{entry.stage}' is no stage{hint}.")
-    scanned = entry.mark.strip().lower().startswith(f"{CODE}:")
+    scanned = entry.mark.strip().lower().startswith((f"{CODE}:", "http://", "https://"))
     mark = read_code(entry.mark)[0] if scanned else tidy_mark(entry.mark)
     for what, text in (("mark", mark), ("name of who did it", entry.who.strip())):
         if not _NAME.fullmatch(text):
@@ -253,10 +254,16 @@ def read_code(text: str) -> tuple[str, str, str]:
     """Mark, stage and revision of a scanned code (or of a plain mark); empty where not in it.
 
     A print's code reads ``futtock:REVISION:MARK``; a stage may follow, as ``futtock:r3:12:bedded``.
+    Printed while the pages were served to the yard, it is a link to the mark's traveller.
 
     >>> read_code("futtock:r3:12-P-f2"), read_code("futtock:r3:12:bedded"), read_code("12-p-f2")
     (('12-P-f2', '', 'r3'), ('12', 'bedded', 'r3'), ('12-P-f2', '', ''))
+    >>> read_code("https://10.0.0.5:8035/traveller/12-P-f2?r=r3")
+    ('12-P-f2', '', 'r3')
     """
+    link = _LINK.fullmatch(text.strip())
+    if link:
+        return tidy_mark(link[1]), "", link[2] or ""
     parts = text.strip().split(":")
     if len(parts) == 1 and parts[0]:
         return tidy_mark(parts[0]), "", ""

@@ -21,7 +21,7 @@ STEP = "yard"
 def version() -> str:
     """A short code of the floor's style and scripts, by which a browser knows new ones."""
     digest = hashlib.sha256()
-    for name in ("floor.js", "saw.js", "floor.css"):
+    for name in ("floor.js", "saw.js", "join.js", "left.js", "pictures.js", "floor.css"):
         digest.update((files("futtock.web") / "static" / name).read_bytes())
     return digest.hexdigest()[:10]
 
@@ -30,6 +30,8 @@ def floor_page(request: Request, template: str, *, status: int = 200, **given: A
     """A floor page; ``fresh`` begins the id of what its forms send without a script."""
     code = vessel_code(office_of(request).folder)
     fresh = secrets.token_hex(8)
+    given.setdefault("bare", False)
+    keeps = request.url.path.startswith(("/saw", "/traveller", "/bench"))
     return page(
         request,
         f"floor/{template}",
@@ -38,5 +40,9 @@ def floor_page(request: Request, template: str, *, status: int = 200, **given: A
         floor_version=version(),
         vessel_code=code,
         fresh=fresh,
+        keeps=keeps,
+        role=request.state.role,
+        joined=bool(request.state.visit.role),
+        doored=request.state.door is not None,
         **given,
     )

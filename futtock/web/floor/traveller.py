@@ -6,14 +6,15 @@ from dataclasses import asdict
 from datetime import timedelta
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Form, Path, Query, Request
+from fastapi import APIRouter, File, Form, HTTPException, Path, Query, Request, UploadFile
 from pydantic import BaseModel, ConfigDict, Field
 from starlette.responses import JSONResponse, Response
 
 from futtock.errors import FuttockError, Misused
 from futtock.job.floor import Sent, enter, slab_for, traveller_view
+from futtock.job.work_photo import LARGEST, enter_photograph, work_photograph
 from futtock.web.floor.setting import floor_page
-from futtock.web.pages import Sat, go
+from futtock.web.pages import Desk, Sat, go
 
 router = APIRouter()
 Mark = Annotated[str, Path(pattern=r"^[\w-]{1,20}$")]
@@ -73,6 +74,7 @@ def now(sitting: Sat, mark: Mark) -> Response:
         "spoiled": [t.mark for t in view.timbers if t.spoiled] + [view.mark] * view.spoiled,
         "checks": checks,
         "contested": list(view.contested),
+        "photographs": [[p.name, p.says] for p in view.photographs],
     }
     return JSONResponse(said)
 
@@ -87,6 +89,57 @@ def entries(sitting: Sat, entry: Entry) -> Response:
     except FuttockError as error:
         return JSONResponse({"later": str(error)}, 503)
     return JSONResponse(asdict(kept))
+
+
+@router.post("/floor/photographs")
+def photographed(
+    sitting: Sat,
+    id: Annotated[str, Form(pattern=_ID)],
+    mark: Annotated[str, Form(max_length=40)],
+    who: Annotated[str, Form(min_length=1, max_length=80)],
+    picture: Annotated[UploadFile, File()],
+    text: Annotated[str, Form(max_length=400)] = "",
+    seen: Annotated[int | None, Form(ge=0, le=2**53)] = None,
+    age_s: Annotated[float, Form(ge=0, le=1e10, allow_inf_nan=False)] = 0,
+    sender: Annotated[str, Form(max_length=40)] = "",
+) -> Response:
+    """Keep a photograph. 422: it cannot be kept. 503: send it again later."""
+    age = timedelta(seconds=min(age_s, 1e9))
+    sent = Sent(id, mark, "photograph", who, text=text, seen=seen, age=age, sender=sender)
+    try:
+        kept = enter_photograph(sitting, sent, picture.file.read(LARGEST + 1))
+    except Misused as error:
+        return JSONResponse({"refused": str(error)}, 422)
+    except FuttockError as error:
+        return JSONResponse({"later": str(error)}, 503)
+    return JSONResponse(asdict(kept))
+
+
+@router.get("/floor/photographs/{name}")
+def photograph(desk: Desk, name: Annotated[str, Path(pattern=r"^[0-9a-f]{24}\.jpg$")]) -> Response:
+    """A photograph of the work."""
+    found = work_photograph(desk.folder, name)
+    if found is None:
+        raise HTTPException(404)
+    return Response(
+        found, media_type="image/jpeg", headers={"Cache-Control": "private, max-age=86400"}
+    )
+
+
+@router.post("/traveller/{mark}/photograph")
+def photograph_form(
+    request: Request,
+    sitting: Sat,
+    mark: Mark,
+    fresh: Annotated[str, Form(pattern=_ID)],
+    who: Annotated[str, Form(min_length=1, max_length=80)],
+    picture: Annotated[UploadFile, File()],
+    text: Annotated[str, Form(max_length=400)] = "",
+) -> Response:
+    """Keep a photograph that the page's form sends without a script."""
+    sent = Sent(f"{fresh}-photo"[:80], mark, "photograph", who, text=text, sender="floor page")
+    kept = enter_photograph(sitting, sent, picture.file.read(LARGEST + 1))
+    return go(request, f"/traveller/{mark}", " ".join(("Kept: the photograph.", *kept.told)))
 
 
 @router.post("/traveller/{mark}")

@@ -10,7 +10,8 @@
   const memory = new Map();
   let safe = true; // whether this browser keeps what is entered
   let token = body.dataset.token, last = Number(body.dataset.last || 0);
-  let reached = null, sending = false, counter = 0;
+  let reached = null, outside = false, sending = false, counter = 0;
+  const pictures = globalThis.futtockPictures;
 
   // ---- what is kept in this browser ----
 
@@ -48,8 +49,8 @@
     return name;
   }
 
-  function enter(entry) {
-    const whole = { ...entry, id: newId(), seen: last, sender: sender() };
+  function enter(entry, id = newId()) {
+    const whole = { ...entry, id, seen: last, sender: sender() };
     keep({ entry: whole, made: Date.now(), state: "waiting", tried: false, words: [] });
     show();
     void send();
@@ -73,17 +74,21 @@
   async function sent(item, again = false) {
     item.tried = true;
     keep(item);
+    const picture = item.entry.stage === "photograph" && !item.entry.undo ? await pictures.get(item.entry.id) : null;
+    if (picture === undefined) {
+      item.state = "refused";
+      item.words = ["The picture is no longer on this tablet: take it again."];
+      keep(item);
+      return true;
+    }
     let answer, said = {};
     try {
-      answer = await fetch("/floor/entries", {
-        method: "POST",
-        headers: { "Content-Type": "application/json", "X-Futtock-Token": token },
-        body: JSON.stringify({ ...item.entry, age_s: Math.max(0, (Date.now() - item.made) / 1000) }),
-        signal: AbortSignal.timeout(20000),
-      });
+      answer = await fetch(picture ? "/floor/photographs" : "/floor/entries", asked(item, picture));
       said = (answer.headers.get("content-type") || "").includes("json") ? await answer.json() : {};
     } catch { reached = false; return false; }
     reached = true;
+    outside = answer.status === 401;
+    if (outside) return false;
     if (answer.status === 403 && !again && (await renewed())) return sent(item, true);
     if (answer.ok && said.id === item.entry.id) {
       item.state = said.told.length ? "told" : "kept";
@@ -91,12 +96,26 @@
       item.says = said.says;
       if (!item.entry.undo) learn(item.entry);
       last = Math.max(last, said.seq);
+      if (picture) void pictures.drop(item.entry.id);
     } else if (answer.status === 422) {
       item.state = "refused";
       item.words = [said.refused || "What was sent does not fit."];
     } else return false;
     keep(item);
     return true;
+  }
+
+  function asked(item, picture) {
+    const whole = { ...item.entry, age_s: Math.max(0, (Date.now() - item.made) / 1000) };
+    const headers = { "X-Futtock-Token": token };
+    if (!picture) {
+      headers["Content-Type"] = "application/json";
+      return { method: "POST", headers, body: JSON.stringify(whole), signal: AbortSignal.timeout(20000) };
+    }
+    const form = new FormData();
+    for (const name of ["id", "mark", "who", "text", "seen", "age_s", "sender"]) if (whole[name] !== undefined) form.append(name, whole[name]);
+    form.append("picture", picture, "work.jpg");
+    return { method: "POST", headers, body: form, signal: AbortSignal.timeout(90000) };
   }
 
   // After a new start of the server or a lost cookie the page asks for its token anew.
@@ -123,6 +142,8 @@
     if (!where || document.hidden) return;
     try {
       const answer = await fetch(where, { headers: { "HX-Request": "true" }, signal: AbortSignal.timeout(15000) });
+      outside = answer.status === 401;
+      if (outside) { reached = true; show(); }
       if (!answer.ok) return;
       const said = await answer.json();
       reached = true;
@@ -133,6 +154,7 @@
       }
       for (const li of document.querySelectorAll("[data-check]"))
         li.querySelector(".check-found").textContent = said.checks[li.dataset.check] || "";
+      showPictures(said.photographs || []);
       const list = byId("contested");
       if (list) list.replaceChildren(...said.contested.map(eye));
     } catch { reached = false; }
@@ -145,6 +167,21 @@
     p.textContent = words;
     li.append(byId("flag").content.cloneNode(true), p);
     return li;
+  }
+
+  function showPictures(all) {
+    const list = byId("pictures");
+    if (!list || list.children.length === all.length) return;
+    list.replaceChildren(...all.map(([name, says]) => {
+      const li = document.createElement("li"), img = document.createElement("img"), p = document.createElement("p"), a = document.createElement("a");
+      a.href = img.src = "/floor/photographs/" + name;
+      img.alt = "";
+      img.loading = "lazy";
+      p.textContent = says;
+      a.append(img, p);
+      li.append(a);
+      return li;
+    }));
   }
 
   function box(place, state) {
@@ -189,10 +226,12 @@
     const many = count === 1 ? "1 entry waits" : count + " entries wait";
     const off = reached === false || navigator.onLine === false;
     const net = byId("net");
-    let says = off ? "No network. " + (count ? many + " on this tablet." : "The page goes on.") : count ? many + " to be sent." : reached ? "Connected." : "";
+    const let_in = byId("let-in");
+    if (let_in) let_in.hidden = !outside;
+    let says = outside ? "This tablet must join again. " + (count ? many + " on it." : "") : off ? "No network. " + (count ? many + " on this tablet." : "The page goes on.") : count ? many + " to be sent." : reached ? "Connected." : "";
     if (!safe) says += " This browser keeps nothing: leave the page open until all is sent.";
     if (net.textContent !== says) net.textContent = says;
-    net.classList.toggle("off", off || count > 0 || !safe);
+    net.classList.toggle("off", off || outside || count > 0 || !safe);
     byId("kept").hidden = all.length === 0;
     byId("kept-says").textContent = count ? many + ", kept in this browser. They are sent, each once, when the network is back." : "All of it is in the journal, but for what is marked.";
     byId("send-now").hidden = count === 0;
@@ -223,12 +262,12 @@
     };
     if (!entry.undo && !item.undone && item.state !== "refused") act("undo", "Undo", () => undo(item));
     if (item.state === "refused") act("again", "Send again", () => { item.state = "waiting"; keep(item); void send(); });
-    if (told) act("aside", "Seen", () => { drop(PREFIX + entry.id); show(); });
+    if (told) act("aside", "Seen", () => { drop(PREFIX + entry.id); void pictures.drop(entry.id); show(); });
     return li;
   }
 
   function undo(item) {
-    if (item.state === "waiting" && !item.tried) { drop(PREFIX + item.entry.id); show(); return; }
+    if (item.state === "waiting" && !item.tried) { drop(PREFIX + item.entry.id); void pictures.drop(item.entry.id); show(); return; }
     item.undone = true;
     keep(item);
     done.delete(item.entry.mark + " " + item.entry.stage);
@@ -250,7 +289,11 @@
       return;
     }
     put("futtock-who", who());
-    const at = button.value.lastIndexOf(" ");
+    const at = button.value.lastIndexOf(" "), taken = form.elements.picture;
+    if (taken) {
+      if (taken.files.length) void photograph(form, button, taken.files[0]);
+      return;
+    }
     const entry = { mark: button.value.slice(0, at), stage: button.value.slice(at + 1), who: who() };
     for (const name of ["because", "text", "name", "found"]) {
       const field = form.elements[name];
@@ -265,13 +308,49 @@
     if (["checked", "spoiled", "note"].includes(entry.stage)) setTimeout(look, 1500);
   });
 
+  async function photograph(form, button, file) {
+    const id = newId(), mark = button.value.slice(0, button.value.lastIndexOf(" "));
+    const kept = await pictures.put(id, await pictures.smaller(file));
+    if (!kept) safe = false;
+    enter({ mark, stage: "photograph", who: who(), text: form.elements.text.value }, id);
+    form.reset();
+    form.dispatchEvent(new Event("change", { bubbles: true }));
+    setTimeout(look, 2500);
+  }
+
+  // A length is found by touch: as drawn, or so many of the finest steps over or short.
+  document.addEventListener("click", (event) => {
+    const button = event.target.closest("button[data-by]");
+    if (!button) return;
+    const form = button.closest("form"), field = form.elements.found, near = form.dataset.near.split("|");
+    const middle = (near.length - 1) / 2, at = near.indexOf(field.value);
+    const by = Number(button.dataset.by), from = at < 0 || by === 0 ? middle : at;
+    field.value = near[Math.min(near.length - 1, Math.max(0, from + by))];
+    field.dispatchEvent(new Event("input", { bubbles: true }));
+  });
+
+  // What was opened opens again without a network, where this browser lets a page ask for that.
+  async function keepPage() {
+    if (!navigator.serviceWorker || !body.dataset.kept) return;
+    try {
+      for (const scope of ["/saw", "/traveller", "/bench"]) await navigator.serviceWorker.register("/worker.js", { scope });
+      const { active } = await navigator.serviceWorker.ready;
+      const parts = [...document.querySelectorAll("link[rel=stylesheet], link[rel=preload], script[src]")].map((e) => e.href || e.src);
+      active.postMessage({ keep: [location.pathname, ...parts] });
+    } catch { /* the page goes on, but does not open again without a network */ }
+  }
+
   document.addEventListener("DOMContentLoaded", () => {
     const field = byId("who");
     if (field && !field.value) field.value = get("futtock-who") || "";
     if (field) field.addEventListener("input", () => field.closest(".field").classList.remove("bad"));
     for (const item of items()) if (item.state === "kept" && Date.now() - item.made > SHOWN_MS) drop(PREFIX + item.entry.id);
+    // a page that opened without a network may be older than what was entered here since
+    for (const item of items()) if (!item.undone && !item.entry.undo && ["kept", "told"].includes(item.state)) if (!done.has(item.entry.mark + " " + item.entry.stage)) learn(item.entry);
     byId("send-now").addEventListener("click", () => void send());
+    for (const taken of document.querySelectorAll("input[type=file]")) taken.form.addEventListener("change", () => { byId("taken").textContent = taken.files.length ? taken.files[0].name : ""; });
     show();
+    void keepPage();
     void send();
     void look();
   });

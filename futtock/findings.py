@@ -57,12 +57,22 @@ class Finding:
         """The finding as the ``--json`` documents carry it."""
         return {key: str(v) if isinstance(v, StrEnum) else v for key, v in asdict(self).items()}
 
+    @property
+    def place(self) -> str:
+        """Where it is, in words; empty where there is no place."""
+        return ", ".join(str(p) for p in (self.file, self.line, self.column) if p is not None)
+
     def __str__(self) -> str:
-        place = ", ".join(str(p) for p in (self.file, self.line, self.column) if p is not None)
-        text = f"{self.code} {self.severity}: " + (f"{place}: " if place else "") + self.message
-        if self.remedy:
-            text += f" {self.remedy}"
-        return text
+        text = f"{self.code} {self.severity}: {self.placed}"
+        return f"{text} {self.remedy}" if self.remedy else text
+
+    @property
+    def placed(self) -> str:
+        """The message behind its place, where it does not begin with that itself."""
+        place, rest = self.place, self.message.removeprefix(self.place)
+        if not place or (rest != self.message and not rest[:1].isalnum()):
+            return self.message
+        return f"{place}: {self.message}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,3 +114,53 @@ def worst(findings: Iterable[Finding]) -> Severity | None:
     order = list(Severity)
     found = {f.severity for f in findings}
     return next((s for s in order if s in found), None)
+
+
+_TOGETHER = 3
+_NAMED = 60
+
+
+def told(findings: Iterable[Finding]) -> list[str]:
+    """Findings in words, greatest first; more than three of one kind are told in one line.
+
+    That line names the place of each, and gives the one that is farthest out in full.
+    """
+    order = list(Severity)
+    kinds: dict[tuple[Severity, str, str | None, str | None], list[Finding]] = {}
+    for f in findings:
+        kinds.setdefault((f.severity, f.code, f.file, f.remedy), []).append(f)
+    lines: list[str] = []
+    for (severity, code, _, remedy), alike in sorted(
+        kinds.items(), key=lambda item: order.index(item[0][0])
+    ):
+        places = list(dict.fromkeys(f.place for f in alike))
+        if len(alike) <= _TOGETHER or len(places) <= _TOGETHER:
+            lines += [str(f) for f in alike]
+            continue
+        named = ", ".join(places[:_NAMED])
+        if len(places) > _NAMED:
+            named += f" and {len(places) - _NAMED} more"
+        text = f"{code} {severity}, {len(alike)} alike: {named}."
+        far = max(alike, key=_out)
+        text += f" {'The farthest out' if _out(far) else 'The first'}: {far.placed}"
+        lines.append(f"{text} {remedy}" if remedy else text)
+    return lines
+
+
+def _out(finding: Finding) -> float:
+    """How far a finding is out: its figure over the one looked for, or under it; else nothing."""
+    figures = [_figure(finding.read), _figure(finding.expected)]
+    if any(f is None or f <= 0 for f in figures):
+        return 0.0
+    ratio = (figures[0] or 1.0) / (figures[1] or 1.0)
+    return max(ratio, 1.0 / ratio)
+
+
+def _figure(text: str | None) -> float | None:
+    """The first number in a text."""
+    for word in (text or "").split():
+        try:
+            return float(word)
+        except ValueError:
+            continue
+    return None

@@ -229,6 +229,8 @@ def _doubts(cut: Cut, settings: SawSettings) -> list[Finding]:
                 f"{where}: tightest turn {cut.radius_mm:.0f} mm; a blade"
                 f" {settings.blade_width_mm:.0f} mm wide follows {cut.blade_radius_mm:.0f} mm.",
                 line=cut.mark,
+                read=f"{cut.radius_mm:.0f} mm",
+                expected=f"{cut.blade_radius_mm:.0f} mm",
             )
         )
     if not cut.twist_ok:
@@ -237,6 +239,8 @@ def _doubts(cut: Cut, settings: SawSettings) -> list[Finding]:
                 f"{where}: {cut.deg_ft:.1f} degrees a foot; the blade binds from about"
                 f" {cut.twist_limit_deg_ft:.1f}.",
                 line=cut.mark,
+                read=f"{cut.deg_ft:.1f} degrees a foot",
+                expected=f"{cut.twist_limit_deg_ft:.1f} degrees a foot",
             )
         )
     for b in cut.beyond:
@@ -247,6 +251,8 @@ def _doubts(cut: Cut, settings: SawSettings) -> list[Finding]:
                 f"{where}, {b.from_mm:.0f} to {b.to_mm:.0f} mm: {abs(b.worst_deg):.1f} degrees"
                 f" {hand}, and the head goes to {b.limit_deg:.1f}; {help_}.",
                 line=cut.mark,
+                read=f"{abs(b.worst_deg):.1f} degrees",
+                expected=f"{b.limit_deg:.1f} degrees",
             )
         )
     return found

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from futtock.errors import FuttockError, Misused, Unreadable, Unwritable
-from futtock.findings import Finding, Severity, worst
+from futtock.findings import Finding, Severity, told, worst
 
 if TYPE_CHECKING:
     from futtock.job.answer import Answer
@@ -68,9 +68,8 @@ def exit_code(findings: Sequence[Finding]) -> int:
 
 def show_findings(findings: Sequence[Finding]) -> None:
     """Findings for a person, on standard error, greatest first."""
-    order = list(Severity)
-    for finding in sorted(findings, key=lambda f: order.index(f.severity)):
-        print(finding, file=sys.stderr)
+    for line in told(findings):
+        print(line, file=sys.stderr)
 
 
 def _refuse(findings: Sequence[Finding], message: str, *, json: bool, code: int) -> None:

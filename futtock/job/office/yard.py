@@ -13,6 +13,7 @@ from futtock.job.office.works import events, yard_state
 if TYPE_CHECKING:
     from futtock.job.office.office import Sitting
     from futtock.yard import Event, YardState
+    from futtock.yard.state import Contested
 
 _SHOWN = 40
 TO_DO = {
@@ -112,13 +113,21 @@ def yard_view(sitting: Sitting) -> YardView:
         Done(e.at[:16].replace("T", " "), e.who, e.mark, _words(e), e.sender)
         for e in reversed(many[-_SHOWN:])
     )
-    contested = tuple(
-        f"{c.event.mark} {c.event.stage} by {c.event.who} does not count: {c.first.who} "
-        f"entered it first, {c.first.at[:16].replace('T', ' ')}."
-        for c in state.contested
-    )
+    contested = tuple(_contested(c) for c in state.contested)
     stages = tuple(s.replace("-", " ") for s in STAGES)
     return YardView(says, lead, stages, lines, shown, len(many), contested)
+
+
+def _contested(c: Contested) -> str:
+    """A record that does not count, and why, in words."""
+    said = f"{c.event.mark} {_words(c.event)}, by {c.event.who}, does not count"
+    when = f"{c.first.who}, {c.first.at[:16].replace('T', ' ')}"
+    slab = c.event.body.get("slab", "")
+    if c.why == "given":
+        return f"{said}: slab {slab} was given to {c.first.mark} by {when}."
+    if c.why == "gone":
+        return f"{said}: slab {slab} is used up or spoiled."
+    return f"{said}: it was entered first by {when}."
 
 
 def _words(e: Event) -> str:

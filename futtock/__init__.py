@@ -17,32 +17,14 @@ libraries are loaded when the first of them is touched::
     ft.write(job, "papers")
 """
 
+# ruff: noqa: F405  (the names come with the star, for type checkers alone)
 from __future__ import annotations
 
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from futtock.notebook import (
-        Finding,
-        FuttockError,
-        Job,
-        Misused,
-        Unreadable,
-        check,
-        did,
-        enough,
-        fair,
-        frames,
-        lay,
-        mould,
-        new,
-        picture,
-        read,
-        saw,
-        when,
-        write,
-    )
+    from futtock.notebook import *  # noqa: F403
 
 __all__ = [
     "Finding",

@@ -9,10 +9,12 @@ is wrong comes back as findings; a file is never read beyond ``most`` points.
 from __future__ import annotations
 
 import csv
-from collections.abc import Iterator
+import struct
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from itertools import islice
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,7 +22,11 @@ from numpy.typing import NDArray
 from futtock.findings import Finding
 from futtock.lines import kinds
 
+if TYPE_CHECKING:
+    from ezdxf.entities.dxfentity import DXFEntity
+
 Array = NDArray[np.float64]
+Point = tuple[float, float, float]
 LINES = (
     "keel",
     "sheer",
@@ -252,12 +258,34 @@ def _ply_fault(path: Path, most: int) -> Finding | None:
     return None
 
 
+def _las_fault(path: Path) -> Finding | None:
+    """What is wrong with a LAS header that would have its reader run on for hours.
+
+    Offsets in the header by the ASPRS LAS specification 1.4 R15, table 3: records of variable
+    length at 100 (each of 54 bytes at least), their extended kin at 243 (60 bytes).
+    """
+    with path.open("rb") as file:
+        head = file.read(375)
+    if not head.startswith(b"LASF") or len(head) < 227:
+        return _broken(path, "it does not begin with a whole LAS header.")
+    size = path.stat().st_size
+    (records,) = struct.unpack_from("<I", head, 100)
+    extended = struct.unpack_from("<I", head, 243)[0] if head[25] >= 4 and len(head) >= 247 else 0
+    if 54 * records + 60 * extended > size:
+        return _broken(path, f"its header promises {records + extended:,} records it cannot hold.")
+    return None
+
+
 def _from_las(path: Path, most: int, notes: list[Finding]) -> _Read:
     try:
         import laspy
     except ImportError:
         said = "Reading LAS needs the extra 'scan' (laspy)."
         notes.append(kinds.NO_POINTS.found(said, file=path.name, remedy="Install futtock[scan]."))
+        return None
+    fault = _las_fault(path)
+    if fault is not None:
+        notes.append(fault)
         return None
     try:
         with laspy.open(path) as file:
@@ -274,18 +302,25 @@ def _from_las(path: Path, most: int, notes: list[Finding]) -> _Read:
 
 def _from_dxf(path: Path, most: int, notes: list[Finding]) -> _Read:
     from ezdxf.filemanagement import readfile
-    from ezdxf.lldxf.const import DXFError
 
     try:
-        space = readfile(path).modelspace()
-    except (DXFError, OSError, UnicodeDecodeError) as error:
-        notes.append(_broken(path, str(error)))
+        points, names = _dxf_points(readfile(path).modelspace(), most)
+    except Exception as error:  # of a broken drawing ezdxf lets out what its parts raise
+        notes.append(_broken(path, f"{type(error).__name__}: {error}"))
         return None
-    points: list[tuple[float, float, float]] = []
+    if len(points) > most:
+        notes.append(_too_many(path, f"more than {most:,}", most))
+        return None
+    return _parted(np.array(points, float).reshape(-1, 3), names)
+
+
+def _dxf_points(space: Iterable[DXFEntity], most: int) -> tuple[list[Point], list[str]]:
+    """Points and the layer of each; reading ends once there are more than so many."""
+    points: list[Point] = []
     names: list[str] = []
     for entity in space:
         kind = entity.dxftype()
-        found: list[tuple[float, float, float]] = []
+        found: list[Point] = []
         if kind == "POINT":
             found = [tuple(entity.dxf.location)]
         elif kind == "LINE":
@@ -299,6 +334,5 @@ def _from_dxf(path: Path, most: int, notes: list[Finding]) -> _Read:
         points += found
         names += [entity.dxf.layer] * len(found)
         if len(points) > most:
-            notes.append(_too_many(path, f"more than {most:,}", most))
-            return None
-    return _parted(np.array(points, float).reshape(-1, 3), names)
+            break
+    return points, names

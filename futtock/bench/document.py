@@ -53,6 +53,7 @@ def cut_json(cut: Cut) -> dict[str, Any]:
                 "deg": t.deg,
                 "turns": None if t.turns is None else round(t.turns, 3),
                 "way": t.way,
+                "deg_ft": round(t.deg_ft, 3),
             }
             for t in cut.turns
         ],
@@ -215,7 +216,7 @@ def order_json(order: SawingOrder) -> dict[str, Any]:
                         "mark": c.mark,
                         "edge": c.edge,
                         "from_mm": round(c.part_from_mm, 3),
-                        "starts_left_deg": c.starts_left_deg,
+                        "starts_left_deg": c.starts_left_deg + 0.0,  # no minus before nothing
                         "ends_left_deg": c.ends_left_deg,
                     }
                     for c in b.cuts

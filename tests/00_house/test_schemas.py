@@ -84,6 +84,77 @@ def test_an_answer_keeps_to_its_schema(verb: str, marram_once: Path) -> None:
     assert _faults(verb, json.loads(done.stdout)) == []
 
 
+def _undescribed(schema: Any, document: Any, root: Any, path: str = "") -> set[str]:
+    """Keys of a document that its schema does not speak of, by where they stand."""
+    if not isinstance(schema, dict):
+        return set()
+    if "$ref" in schema:
+        schema = root["$defs"][schema["$ref"].rsplit("/", 1)[1]]
+    if isinstance(document, list):
+        inner = schema.get("items", {})
+        return {k for one in document for k in _undescribed(inner, one, root, f"{path}[]")}
+    if not isinstance(document, dict):
+        return set()
+    for choice in schema.get("anyOf", ()):
+        if "properties" in choice:
+            schema = choice
+    known = schema.get("properties")
+    if known is None:
+        return {f"{path}.{key}" for key in document}
+    return {f"{path}.{key}" for key in document if key not in known} | {
+        k
+        for key, value in document.items()
+        if key in known
+        for k in _undescribed(known[key], value, root, f"{path}.{key}")
+    }
+
+
+def _described(name: str, document: Any) -> set[str]:
+    schema = json.loads(SCHEMAS[name].read_text(encoding="utf-8"))
+    return _undescribed(schema, document, schema)
+
+
+def test_every_key_of_a_slab_is_described() -> None:
+    """A slab with all that can be known of it keeps to the schema, which speaks of each key."""
+    import numpy as np
+
+    from futtock.stock.entry import slab_entry
+    from futtock.stock.slab import Flaw, Slab
+
+    ring = np.array([[0.0, 0.0], [900.0, 0.0], [900.0, 300.0]])
+    knot = Flaw("knot", ring / 9.0, "top")
+    slab = Slab(
+        "A-01", "white oak", 70.5, 18.5, ring, ring + 5.0, (ring[:2],), (knot,), stack="A",
+        price=90.0, note="leans", face_top_mm=ring * 1.1, face_bottom_mm=ring * 1.2,
+        portrait="photos/A-01.jpg", portrait_at=(0.5, 1.5, 2.0), moisture_date="2031-05-05",
+        cup_mm=-2.0, bow_mm=3.0, twist_mm=1.0,
+    )  # fmt: skip
+    entry = slab_entry(slab)
+    assert {"portrait", "portrait_at", "moisture_date", "cup_mm", "face_bottom"} <= set(entry)
+    assert _faults("slabs", [entry]) == []
+    assert _described("slabs", [entry]) == set()
+    assert _described("slabs", [entry | {"weight": 3}]) == {"[].weight"}
+    assert _faults("slabs", [entry | {"moisture_date": "last May"}])
+    assert _faults("slabs", [entry | {"portrait_at": [1, 2]}])
+
+
+@pytest.mark.slow
+def test_every_key_of_the_sheets_is_described(marram_once: Path) -> None:
+    """The schema of the sheets speaks of every key that Marram's carry, a stated strength too."""
+    stated = marram_once / "vessel.toml"
+    before = stated.read_text("utf-8")
+    try:
+        stated.write_text(before.replace("[treenails]", "[treenails]\nshear_kpa = 7000"), "utf-8")
+        done = _futtock("sheets", str(marram_once), "--json")
+    finally:
+        stated.write_text(before, "utf-8")
+    assert done.returncode in {0, 3}, done.stderr
+    document = json.loads(done.stdout)
+    assert document["treenails"]["strength"]["newton"] > 0
+    assert _faults("sheets", document) == []
+    assert _described("sheets", document) == set()
+
+
 @pytest.fixture(scope="module")
 def marram_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """One folder of Marram for all verbs, so that each builds on the one before."""

@@ -13,14 +13,11 @@ class MouldLook:
     ----------
     offsets_every_mm
         Distance of the tape offsets along the tape line.
-    doubtful_over_mm
-        A standard error of the lines above which the mould says how much wood to leave.
     allowance_mm
         Wood left round the blank for the saw and for finishing, drawn as a broken line; 0: none.
     """
 
     offsets_every_mm: float = 150.0
-    doubtful_over_mm: float = 2.0
     allowance_mm: float = 0.0
 
 

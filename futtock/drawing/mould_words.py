@@ -120,8 +120,8 @@ def lettering(mould: Mould, heading: Heading, labels: Labels, look: MouldLook) -
     if heading.revision:
         facts.append(f"revision {heading.revision}" + (f", {heading.date}" if heading.date else ""))
     out += _block(facts, mould, labels, room)
-    if mould.doubt_mm > look.doubtful_over_mm:
-        leave = f"lines in doubt: leave {2 * mould.doubt_mm:.0f} mm on the outer edge"
+    if mould.leave_mm > 0:
+        leave = f"lines in doubt: leave {mould.leave_mm:.0f} mm on the outer edge"
         text = Text(leave, (0, 0), 3.6, Face.FIGURES_BOLD, tone=Tone.RED, halo=Tone.WHITE)
         placed = along(labels, text, mould.grain_mm, 0.55 * total, 0.3 * room, 15)
         out.append(placed)

@@ -68,20 +68,25 @@ def fair(folder: str, report: Report, *, out: str | None = None) -> Answer:
 
 def frames(folder: str, report: Report, *, out: str | None = None) -> Answer:
     """Frame the hull; with ``out`` draw the frames, and write the workbook and the 3-D model."""
-    from futtock.framing.json import framing_json
+    from futtock.job.as_built import learned
+    from futtock.job.framed import framed_document
 
     began = time.perf_counter()
     job = Job(folder, report)
     framing = job.framing
-    document = {**framing_json(framing), "seconds": round(time.perf_counter() - began, 3)}
+    document = {**framed_document(job), "seconds": round(time.perf_counter() - began, 3)}
     account = accounts.framed(framing, job.stated.vessel.show)
+    known = learned(job)
+    if known is not None:
+        account += "\nAs built:\n  " + "\n  ".join(known.words)
     if out is not None:
         written = papers.write_frames(job, Path(out))
         handover.write_workbook(job, written)
         handover.write_models(job, written)
         document["files"] = written.files
         account += f"\n{written.account}"
-    return Answer(document, account, _upto_frames(job))
+    found = () if known is None else known.findings
+    return Answer(document, account, (*_upto_frames(job), *found))
 
 
 def moulds(folder: str, report: Report, *, out: str | None) -> Answer:
@@ -220,5 +225,6 @@ def _upto_frames(job: Job) -> tuple[Finding, ...]:
 
 
 def _upto_moulds(job: Job) -> tuple[Finding, ...]:
-    marked = (f for m in job.moulds for f in m.findings)
-    return (*_upto_frames(job), *job.pattern_findings, *marked)
+    from futtock.moulds.doubt import noticed
+
+    return (*_upto_frames(job), *job.pattern_findings, *noticed(job.moulds))

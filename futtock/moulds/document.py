@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from futtock.moulds.doubt import noticed
 from futtock.moulds.mould import Mould
 
 Array = NDArray[np.float64]
@@ -52,6 +53,9 @@ def mould_json(mould: Mould) -> dict[str, Any]:
         ],
         "work": [{"kind": w.kind, "points": _points(w.points_mm)} for w in mould.work],
         "departure_mm": round(mould.departure_mm, 5),
+        "doubt_mm": round(mould.doubt_mm, 4),
+        "doubt_deg": round(mould.doubt_deg, 4),
+        "leave_mm": round(mould.leave_mm, 3),
     }
 
 
@@ -62,7 +66,7 @@ def moulds_json(moulds: Iterable[Mould]) -> dict[str, Any]:
         "moulds": [mould_json(m) for m in every],
         "square_m2": round(sum(m.square_m2 for m in every), 6),
         "mass_kg": round(sum(m.mass_kg for m in every), 3),
-        "findings": [f.as_json() for m in every for f in m.findings],
+        "findings": [f.as_json() for f in noticed(every)],
     }
 
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from futtock.findings import Finding
 from futtock.framing.frame import Frame
 from futtock.moulds import kinds
 from futtock.moulds.mould import Mould
@@ -25,7 +26,7 @@ def with_doubt(
     lean_spread: Callable[[Array, Array], Array] | None = None,
 ) -> tuple[Mould, ...]:
     """The moulds with ``doubt_mm`` and ``doubt_deg``: the standard errors of the outer edge and of
-    its bevel where they are greatest.
+    its bevel where they are greatest; and ``leave_mm``, the wood to leave for it.
 
     Parameters
     ----------
@@ -35,8 +36,8 @@ def with_doubt(
         Points (n, 3) of the hull to the standard error (n,) of her surface along its normal there,
         as fairing gives it. In a frame's plane the edge is out by that over the lean's cosine.
     settings
-        From ``doubt_shown_mm`` on a mould gets a finding that says how much wood to leave: two
-        standard errors, which covers 19 cases in 20.
+        From ``doubt_shown_mm`` on a mould says how much wood to leave: two standard errors, which
+        covers 19 cases in 20.
     every
         The joint's edge is asked at every so many of its points, and at both ends.
     lean_spread
@@ -74,15 +75,28 @@ def with_doubt(
         along = np.linspace(max(low, 0.0), high, 9)
         doubt = float(np.interp(along, girths, error).max())
         bevel = float(np.interp(along, girths, lean_error).max())
-        findings = mould.findings
-        if doubt > settings.doubt_shown_mm:
-            findings = (
-                *findings,
-                kinds.DOUBTFUL_LINES.found(
-                    f"{mould.mark}: the lines are known here within {doubt:.1f} mm (standard"
-                    f" error); leave {2 * doubt:.0f} mm on the outer edge.",
-                    line=mould.mark,
-                ),
-            )
-        made.append(replace(mould, doubt_mm=doubt, doubt_deg=bevel, findings=findings))
+        leave = 2.0 * doubt if doubt > settings.doubt_shown_mm else 0.0
+        made.append(replace(mould, doubt_mm=doubt, doubt_deg=bevel, leave_mm=leave))
     return tuple(made)
+
+
+def noticed(moulds: Iterable[Mould]) -> tuple[Finding, ...]:
+    """All that was noticed about the moulds; the doubt of the lines once, naming every mould."""
+    every = tuple(moulds)
+    found = tuple(f for m in every for f in m.findings)
+    unsure = [m for m in every if m.leave_mm > 0]
+    if not unsure:
+        return found
+    worst = max(unsure, key=lambda m: m.leave_mm)
+    many = len(unsure) > 1
+    doubt = kinds.DOUBTFUL_LINES.found(
+        f"{len(unsure)} of {len(every)} moulds: the lines are known there within"
+        f" {worst.doubt_mm:.1f} mm at worst ({worst.mark}, standard error); leave"
+        f" {worst.leave_mm:.0f} mm there on the outer edge, and on each what it says."
+        if many
+        else f"{worst.mark}: the lines are known here within {worst.doubt_mm:.1f} mm (standard"
+        f" error); leave {worst.leave_mm:.0f} mm on the outer edge.",
+        line=", ".join(m.mark for m in unsure),
+        read=f"{worst.doubt_mm:.2f} mm",
+    )
+    return (*found, doubt)

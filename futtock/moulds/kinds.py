@@ -25,8 +25,8 @@ FACES_APART = Kind(
 DOUBTFUL_LINES = Kind(
     "D004",
     Severity.DOUBT,
-    "The lines are uncertain under this mould",
-    "Leave that much wood on the outer edge and fair it on the standing frame.",
+    "The lines are uncertain under some moulds",
+    "Leave on the outer edge what the mould says, and fair it on the standing frame.",
 )
 PATTERN_UNREADABLE = Kind(
     "D101", Severity.FAULT, "A pattern's file cannot be read", "Write it out again, or tape it."

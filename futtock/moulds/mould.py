@@ -113,7 +113,8 @@ class Mould:
     flat axes to the frame's; None for a pattern that has no frame behind it. ``departure_mm`` is
     how far the ruled cut stands off the true surface at its worst (positive: wood left proud),
     ``doubt_mm`` the standard error of the outer edge where the lines are least certain, and
-    ``doubt_deg`` that of its bevel.
+    ``doubt_deg`` that of its bevel; ``leave_mm`` is the wood to leave on the outer edge for that
+    doubt, 0 where it is small.
     ``work`` is what is marked at the heel, cut to the up face's outline.
     """
 
@@ -139,6 +140,7 @@ class Mould:
     departure_mm: float = 0.0
     doubt_mm: float = 0.0
     doubt_deg: float = 0.0
+    leave_mm: float = 0.0
     work: tuple[WorkLine, ...] = ()
     findings: tuple[Finding, ...] = ()
 

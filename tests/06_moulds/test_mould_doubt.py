@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from exact_frames import cone_frame
 
-from futtock.moulds.doubt import with_doubt
+from futtock.moulds.doubt import noticed, with_doubt
 from futtock.moulds.flat import moulds
 from futtock.moulds.settings import MouldSettings
 
@@ -28,7 +28,23 @@ def test_doubt_is_the_spread_over_the_leans_cosine():
     for mark, angle in (("1-S-f1", 65.0), ("1-P-f2", 115.0), ("1-S-a1", 40.0)):
         want = (0.5 + (850.0 - r * np.cos(np.radians(angle))) / 500.0) / np.cos(np.radians(12.0))
         assert got[mark].doubt_mm == pytest.approx(want, abs=0.03)
-        assert bool(got[mark].findings) == (want > 1.5)
-    assert got["1-P-f2"].findings[0].code == "D004"
-    assert f"leave {2 * got['1-P-f2'].doubt_mm:.0f} mm" in got["1-P-f2"].findings[0].message
+        assert got[mark].leave_mm == (2 * got[mark].doubt_mm if want > 1.5 else 0.0)
     assert with_doubt(made, [], spread, MouldSettings()) == made
+
+
+def test_the_doubt_is_told_once_naming_every_mould():
+    """Many moulds in doubt make one finding with all their marks; none make none."""
+    frame = cone_frame(12.0, angles_deg=(15, 115))
+    made = moulds([frame], MouldSettings())
+    asked = MouldSettings(doubt_shown_mm=1.5)
+    far = with_doubt(made, [frame], lambda p: 1.0 + np.maximum(p[:, 2], -600.0) / 600.0, asked)
+    unsure = [m for m in far if m.leave_mm > 0]
+    assert 1 < len(unsure) < len(far)
+    (told,) = noticed(far)
+    assert told.code == "D004"
+    assert told.line == ", ".join(m.mark for m in unsure)
+    worst = max(unsure, key=lambda m: m.doubt_mm)
+    assert f"({worst.mark}, standard error); leave {worst.leave_mm:.0f} mm" in told.message
+    (one,) = noticed(unsure[:1])
+    assert one.line == unsure[0].mark
+    assert noticed(with_doubt(made, [frame], lambda p: np.zeros(len(p)), asked)) == ()

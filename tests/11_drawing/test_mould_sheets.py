@@ -215,7 +215,7 @@ def test_a_pattern_without_a_frame_is_drawn() -> None:
 def test_doubtful_lines_say_how_much_wood_to_leave() -> None:
     """Where the lines are uncertain the mould is ringed and says how much to leave."""
     sure = mould_sheet(marram().moulds[3], HEADING)
-    unsure = mould_sheet(replace(marram().moulds[3], doubt_mm=4.0), HEADING)
+    unsure = mould_sheet(replace(marram().moulds[3], doubt_mm=4.0, leave_mm=8.0), HEADING)
     assert not [i for i in flat(sure.items) if isinstance(i, Arc) and i.layer == "EYE"]
     assert [i for i in flat(unsure.items) if isinstance(i, Arc) and i.layer == "EYE"]
     words = " ".join(i.text for i in flat(unsure.items) if isinstance(i, Text))

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from futtock.bench.cautions import cautions
 from futtock.drawing.figures import close_length, degrees, level_name, offset
-from futtock.drawing.heading import Heading, Scale, scale_to_fit, titled
+from futtock.drawing.heading import Heading, Scale, bare, scale_to_fit, titled
 from futtock.drawing.signs import dimension, tick
 from futtock.framing.frame import Frame
 from futtock.framing.standing import Place, StandingSheet
@@ -82,6 +82,13 @@ def standing_page(
         about=f"Standing sheet of frame {n}: {len(sheet.places)} places to measure.",
         notes=["Sizes are of the inside of planking at the joint face."],
     )
+
+
+def standing_picture(frame: Frame, sheet: StandingSheet, show: Style) -> Sheet:
+    """The frame as it stands with its places, alone, for a page that has their figures beside."""
+    about = f"Frame {frame.number} from aft, both sides, with the places that prove it."
+    items = _picture(frame, sheet, show, _HIGH)
+    return bare(f"standing-{frame.number}", items, f"Frame {frame.number} standing", about)
 
 
 def _stand(sheet: StandingSheet, show: Style) -> list[tuple[str, str]]:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from math import isfinite
 from typing import TYPE_CHECKING
 
@@ -10,9 +11,20 @@ from futtock.findings import Finding
 
 if TYPE_CHECKING:
     from futtock.framing.frame import Frame
+    from futtock.job.floor import Check, Stage, TimberWork
     from futtock.job.office.office import Sitting
     from futtock.job.whole import Job
     from futtock.measure import Style
+    from futtock.vessel import AsBuilt
+    from futtock.yard import YardState
+
+WORK: Mapping[str, tuple[str, ...]] = {
+    "thick": ("flattened", "thicknessed"),
+    "boring": ("bedded", "bored", "treenailed", "wedged", "faired"),
+    "heel": ("heel-cut",),
+    "standing": ("spalled", "standing", "horned", "ribbanded"),
+}
+"""The stages that are entered at each part of the page; the first part's are its timbers'."""
 
 
 @dataclass(frozen=True)
@@ -63,7 +75,14 @@ class BenchView:
     heel: Part
     standing: Part
     places: tuple[tuple[str, ...], ...]
-    measured: tuple[str, ...]
+    picture: str
+    heel_picture: str
+    measured: tuple[str, ...] = ()
+    checks: tuple[Check, ...] = ()
+    timbers: tuple[TimberWork, ...] = ()
+    stages: Mapping[str, tuple[Stage, ...]] = field(default_factory=dict)
+    contested: tuple[str, ...] = ()
+    last: int = 0
 
 
 def bench_view(sitting: Sitting, number: int) -> BenchView:
@@ -74,11 +93,27 @@ def bench_view(sitting: Sitting, number: int) -> BenchView:
     Misused
         Where there is no such frame.
     """
+    from futtock.job.floor import checks_of, contested_of, stages_of, timber_work
     from futtock.job.office.frames import frame_of
+    from futtock.job.office.works import yard_state
 
     job = sitting.need("papers", "frames", "moulds", "hull")
     frame = frame_of(job, number)
-    return sitting.drawn(("bench", number), lambda: _bench(job, frame))
+    drawn = sitting.drawn(("bench", number), lambda: _bench(job, frame))
+    state, mark, own = yard_state(job.folder), str(number), [t.mark for t in frame.timbers]
+    found = sum(e.stage == "checked" for e in state.checks)
+    measured = sitting.drawn(
+        ("measured", number, found, state.last), lambda: _measured(sitting, job, frame, state)
+    )
+    return replace(
+        drawn,
+        measured=measured,
+        checks=checks_of(sitting, job, state, number, mark),
+        timbers=tuple(timber_work(state, m, "", WORK["thick"]) for m in own),
+        stages={part: stages_of(state, mark, words) for part, words in WORK.items()},
+        contested=contested_of(state, mark, own),
+        last=state.last,
+    )
 
 
 def _bench(job: Job, frame: Frame) -> BenchView:
@@ -86,7 +121,7 @@ def _bench(job: Job, frame: Frame) -> BenchView:
     at = numbers.index(frame.number)
     thick, planed = _thick(job, frame)
     boring, bored = _boring(job, frame)
-    standing, places, measured = _standing(job, frame)
+    standing, places, picture = _standing(job, frame)
     return BenchView(
         frame.number,
         numbers[at - 1] if at else None,
@@ -98,7 +133,8 @@ def _bench(job: Job, frame: Frame) -> BenchView:
         _heel(job, frame),
         standing,
         places,
-        measured,
+        picture,
+        _heel_picture(job, frame),
     )
 
 
@@ -203,17 +239,25 @@ def _heel(job: Job, frame: Frame) -> Part:
     return Part(when, figures, ())
 
 
-def _standing(job: Job, frame: Frame) -> tuple[Part, tuple[tuple[str, ...], ...], tuple[str, ...]]:
+def _heel_picture(job: Job, frame: Frame) -> str:
+    from futtock.drawing.heel import heel_picture
+    from futtock.job.office.picture import inline
+
+    if frame.heel is None:
+        return ""
+    return inline(heel_picture(frame, frame.heel, job.stated.vessel.show))
+
+
+def _standing(job: Job, frame: Frame) -> tuple[Part, tuple[tuple[str, ...], ...], str]:
     from futtock.bench.cautions import cautions
     from futtock.drawing.figures import level_name
+    from futtock.drawing.standing import standing_picture
     from futtock.framing.standing import standing_sheets
+    from futtock.job.office.picture import inline
     from futtock.job.office.said import show, show_angle
-    from futtock.job.settings import framing_settings
 
     style: Style = job.stated.vessel.show
-    hull = job.fairing.hull
-    asked = framing_settings(job.sound.vessel, hull, job.sound.divisions)
-    sheets = standing_sheets(job.framing.frames, hull, asked)
+    sheets = standing_sheets(job.framing.frames, job.fairing.hull, job.framing_settings)
     sheet = next(s for s in sheets if s.frame == frame.number)
     falls = "a bob from the head falls on the joint"
     if abs(sheet.plumb_offset_mm) >= 0.5:
@@ -240,16 +284,49 @@ def _standing(job: Job, frame: Frame) -> tuple[Part, tuple[tuple[str, ...], ...]
     )
     says = f"It stands true where every length comes within {show(sheet.within_mm, style)}."
     words = tuple(c.text for c in cautions("lifting"))
-    measured = _measured(job, frame, sheet.within_mm, style)
-    return Part(says, tuple(figures), words), rows, measured
+    picture = inline(standing_picture(frame, sheet, style))
+    return Part(says, tuple(figures), words), rows, picture
 
 
-def _measured(job: Job, frame: Frame, within_mm: float, style: Style) -> tuple[str, ...]:
-    """What was measured of standing frames, and what it means for this one."""
+def measured_points(sitting: Sitting, job: Job, state: YardState) -> tuple[AsBuilt, ...]:
+    """Points of frames as they are: those of ``as_built.csv``, then the breadths in the journal.
+
+    A breadth found by tape stands for two points, half of it to each side; the newest of a name
+    counts. A frame whose points are stated in the file has none from the journal.
+    """
+    from futtock.job.floor import measures_of
+    from futtock.vessel import AsBuilt
+
+    stated = job.stated.as_built
+    by_file = {p.frame for p in stated}
+    found = {
+        (e.frame, str(e.body["name"])): float(e.body["found_mm"])
+        for e in state.checks
+        if "found_mm" in e.body
+    }
+    frames = {f.number: f for f in job.framing.frames}
+    made: list[AsBuilt] = []
+    for (number, name), mm in found.items():
+        frame = frames.get(number or 0)
+        if frame is None or frame.number in by_file:
+            continue
+        measure = next((m for m in measures_of(sitting, job, frame.number) if m.name == name), None)
+        if measure is None or measure.kind not in ("breadth", "cross-spall"):
+            continue
+        _, _, up = frame.plane.axes()
+        height = float(frame.plane.origin(0.0)[2] + measure.b_mm[1] * up[2])
+        made += [AsBuilt(frame.number, side, height, mm / 2, 0) for side in ("P", "S")]
+    return (*stated, *made)
+
+
+def _measured(sitting: Sitting, job: Job, frame: Frame, state: YardState) -> tuple[str, ...]:
+    """What was measured of frames, and what it means for this one."""
     from futtock.framing.asbuilt import advice, run_ribbands
     from futtock.job.office.said import show
 
-    points = job.stated.as_built
+    style: Style = job.stated.vessel.show
+    within_mm = job.framing_settings.stands_within_mm
+    points = measured_points(sitting, job, state)
     if not points:
         return ()
     run = run_ribbands(job.framing.frames, points, within_mm)

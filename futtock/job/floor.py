@@ -15,6 +15,7 @@ from futtock.job.office.works import laid_on, yard_state
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from futtock.bench.traveller import Measurement
     from futtock.job.office.office import Sitting
     from futtock.job.whole import Job
     from futtock.measure import Style
@@ -187,7 +188,7 @@ def traveller_view(sitting: Sitting, text: str, revision: str = "") -> Traveller
     half = mark.partition("-")[2] if not timber else ""
     own = [t.mark for t in frame.timbers if not half or t.side in (half, "C")]
     piece = state.pieces.get(mark)
-    stages = _stages(state, mark, TIMBER_STAGES if timber else FRAME_STAGES)
+    stages = stages_of(state, mark, TIMBER_STAGES if timber else FRAME_STAGES)
     following = next((s for s in stages if not s.done), None)
     what = "Timber" if timber else "Frame"
     says = f"{what} {mark}: {following.label} next." if following else f"{what} {mark} is done."
@@ -210,10 +211,10 @@ def traveller_view(sitting: Sitting, text: str, revision: str = "") -> Traveller
         slab,
         piece is not None and piece.to_make_anew,
         stages,
-        () if timber else tuple(_timber(state, m, laid.get(m, ""), TIMBER_STAGES) for m in own),
-        () if timber else _checks(sitting, job, state, number, mark),
+        () if timber else tuple(timber_work(state, m, laid.get(m, ""), TIMBER_STAGES) for m in own),
+        () if timber else checks_of(sitting, job, state, number, mark),
         tuple(c.text for c in cautions(sheet)) if sheet else (),
-        _contested(state, mark, () if timber else own),
+        contested_of(state, mark, () if timber else own),
         tuple(
             f"{_when(e.at)}, {e.who}: {e.body.get('text', '')}"
             for e in state.notes
@@ -224,15 +225,17 @@ def traveller_view(sitting: Sitting, text: str, revision: str = "") -> Traveller
     )
 
 
-def _timber(state: YardState, mark: str, slab: str, words: tuple[str, ...]) -> TimberWork:
+def timber_work(state: YardState, mark: str, slab: str, words: tuple[str, ...]) -> TimberWork:
+    """A timber of a frame as the journal has it."""
     piece = state.pieces.get(mark)
     slab = (piece.slab if piece else None) or slab
     return TimberWork(
-        mark, slab, piece is not None and piece.to_make_anew, _stages(state, mark, words)
+        mark, slab, piece is not None and piece.to_make_anew, stages_of(state, mark, words)
     )
 
 
-def _stages(state: YardState, mark: str, words: tuple[str, ...]) -> tuple[Stage, ...]:
+def stages_of(state: YardState, mark: str, words: tuple[str, ...]) -> tuple[Stage, ...]:
+    """A mark's stages as the journal has them."""
     made = []
     for word in words:
         done = state.has(mark, word)
@@ -242,17 +245,15 @@ def _stages(state: YardState, mark: str, words: tuple[str, ...]) -> tuple[Stage,
     return tuple(made)
 
 
-def _checks(
+def checks_of(
     sitting: Sitting, job: Job, state: YardState, number: int, mark: str
 ) -> tuple[Check, ...]:
+    """The lengths that prove a frame, with what was found last."""
     from futtock.drawing.figures import level_name
     from futtock.job.office.said import show
 
     style = job.stated.vessel.show
-    frame = job.framing.frame(number)
-    measures = sitting.drawn(
-        ("checks", number), lambda: job.travellers(frame, laid_on(job))[0].checks
-    )
+    measures = measures_of(sitting, job, number)
     last = {e.body.get("name"): e for e in state.checks if e.mark == mark}
     made = []
     for m in measures:
@@ -267,6 +268,12 @@ def _checks(
             Check(m.name, label, show(m.mm, style), wanted, within, said, _near(m.mm, style))
         )
     return tuple(made)
+
+
+def measures_of(sitting: Sitting, job: Job, number: int) -> tuple[Measurement, ...]:
+    """The lengths that prove a frame."""
+    frame = job.framing.frame(number)
+    return sitting.drawn(("checks", number), lambda: job.travellers(frame, {})[0].checks)
 
 
 @lru_cache(4096)
@@ -306,7 +313,8 @@ def _verdict(body: Any, tolerance_mm: float, style: Any) -> str:
     return f"found {show(found, style)}: {show(abs(off), style)} {way}, true it before you go on"
 
 
-def _contested(state: YardState, mark: str, own: tuple[str, ...] | list[str]) -> tuple[str, ...]:
+def contested_of(state: YardState, mark: str, own: tuple[str, ...] | list[str]) -> tuple[str, ...]:
+    """Entries of a mark and its timbers that another one was before, in words."""
     marks = {mark, *own}
     return tuple(
         f"{c.event.mark} {c.event.stage} by {c.event.who} ({_when(c.event.at)}) does not count: "
@@ -364,9 +372,14 @@ def enter(sitting: Sitting, sent: Sent) -> Kept:
     told = [f.message for f in done.findings]
     if done.event.stage == "checked" and "found_mm" in done.event.body:
         style, tolerance = sitting.need("papers").stated.vessel.show, 3.0
-        if sitting.has("frames", "moulds"):
-            frame = sitting.job.framing.frame(done.event.frame or 0)
-            tolerance = sitting.job.travellers(frame, {})[0].checks[0].tolerance_mm
+        numbers = (
+            [f.number for f in sitting.job.framing.frames]
+            if sitting.has("frames", "moulds")
+            else []
+        )
+        if done.event.frame in numbers:
+            measures = measures_of(sitting, sitting.job, done.event.frame)
+            tolerance = measures[0].tolerance_mm if measures else tolerance
         says += f", {sent.name}: {_verdict(done.event.body, tolerance, style)}"
     return Kept(done.event.id, done.event.seq, done.known, tuple(told), says)
 

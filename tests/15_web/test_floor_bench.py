@@ -5,12 +5,14 @@ from __future__ import annotations
 import re
 from html import unescape
 
+import numpy as np
 import pytest
 from fastapi import FastAPI
 from starlette.testclient import TestClient
-from web_served import worked_out
+from web_served import token, worked_out
 
 from futtock.job.bench_page import bench_view
+from futtock.measure import read_length
 
 
 def test_the_bench_page_tells_its_frame(pages: TestClient, marram_app: FastAPI) -> None:
@@ -40,7 +42,7 @@ def test_the_bench_page_tells_its_frame(pages: TestClient, marram_app: FastAPI) 
     for part in (view.thick, view.boring, view.heel, view.standing):
         assert part.says in html
         assert all(c in html for c in part.cautions)
-    assert "Nothing is measured on standing frames yet" in html
+    assert "Nothing is measured on frames yet" in html
 
 
 def test_no_such_frame_is_told(pages: TestClient) -> None:
@@ -70,3 +72,62 @@ def test_standing_frames_tell_the_next_one(small: TestClient, small_app: FastAPI
     sizes = {re.search(r"run (\S+) in outside", words)[1] for words in said}  # type: ignore[index]
     assert sizes <= {"⁷/₁₆", "½", "⁹/₁₆"}  # 12 mm is 0.47 in
     assert "points were measured on this frame" in small.get("/bench/2").text
+
+
+def test_breadths_taken_by_tape_tell_the_next_one(small: TestClient, small_app: FastAPI) -> None:
+    """Breadths of three frames entered 24 mm too wide, on their bench pages, say of the fourth that
+    it should stand 12 mm outside (half to each side); undone ones say nothing.
+    """
+    from futtock.job.floor import measures_of
+
+    sitting = small_app.state.office.sitting()
+    head = {"X-Futtock-Token": token(small)}
+    sent = []
+    for number in (1, 2, 3):
+        for k, m in enumerate(measures_of(sitting, sitting.job, number)):
+            if m.kind not in ("breadth", "cross-spall"):
+                continue
+            body = {
+                "id": f"m-{number}-{k}", "mark": str(number), "stage": "checked", "who": "Ines",
+                "name": m.name, "found": f"{m.mm + 24:.2f} mm", "wanted_mm": round(m.mm, 3),
+            }  # fmt: skip
+            assert small.post("/floor/entries", json=body, headers=head).status_code == 200
+            sent.append(body)
+    html = unescape(small.get("/bench/4").text)
+    said = re.search(r'id="means">(.*?)</ul>', html, re.S)
+    assert said is not None
+    words = re.findall(r"<li>(.*?)</li>", said[1])
+    assert words
+    edge = sitting.job.framing.frame(4).joint.edge_mm
+    run = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(edge, axis=0).T))])
+    seen = set()
+    for w in words:
+        share, size, way = re.match(r"At (\d+)% .*run (.+?) (outside|inside)", w).groups()  # type: ignore[union-attr]
+        k = int(np.searchsorted(run, float(share) / 100 * run[-1]))
+        rise = (edge[k + 1] - edge[k - 1]) / np.hypot(*(edge[k + 1] - edge[k - 1]))
+        # 12 mm level is so much square to the edge; a sixteenth and the batten's bend besides
+        assert float(read_length(size)) == pytest.approx(12 * rise[1], abs=2.5), w
+        assert way == "outside"
+        seen.add(share)
+    assert "90" in seen
+    assert "¹⁵/₁₆ in over" in unescape(small.get("/bench/2").text).replace("⁄", "/")
+    for body in sent:
+        undo = {"id": "u" + body["id"], "mark": body["mark"], "stage": "checked",
+                "who": "Ines", "undo": body["id"]}  # fmt: skip
+        assert small.post("/floor/entries", json=undo, headers=head).status_code == 200
+    assert "Nothing is measured on frames yet" in small.get("/bench/4").text
+
+
+def test_every_part_of_the_bench_ticks_its_stages(small: TestClient) -> None:
+    """Planing, boring, heel and standing are ticked where their figures are, each stage once."""
+    from futtock.job.bench_page import WORK
+    from futtock.yard.stages import FRAME_STAGES
+
+    html = small.get("/bench/2").text
+    ticked = re.findall(r'name="do" value="(\S+) ([\w-]+)"', html)
+    frame = [s for m, s in ticked if m == "2" and s != "checked"]
+    assert frame == [s for part in ("boring", "heel", "standing") for s in WORK[part]]
+    assert set(frame) == set(FRAME_STAGES) - {"dry-fitted"}
+    timbers = {m for m, _ in ticked} - {"2"}
+    assert len(timbers) >= 8
+    assert {s for m, s in ticked if m in timbers} == {"flattened", "thicknessed"}

@@ -10,6 +10,7 @@ import re
 import tempfile
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -74,7 +75,14 @@ def solid(timber: StandingTimber) -> Any:
     for ring in (up, down):
         sewing.Add(BRepBuilderAPI_MakeFace(_wire(ring), True).Face())
     for a, b in zip(up, down, strict=True):
-        sewing.Add(BRepFill.Face_s(a, b))
+        if a.edge is not None and b.edge is not None:
+            sewing.Add(BRepFill.Face_s(a.edge, b.edge))
+        elif a.edge is not None or b.edge is not None:
+            # a corner of one face that is ruled to both ends of a piece of the other
+            corners = [a.start, a.end, b.end] if b.edge is None else [a.start, b.end, b.start]
+            ends = [*corners, corners[0]]
+            sides = [_line(p, q) for p, q in pairwise(ends)]
+            sewing.Add(BRepBuilderAPI_MakeFace(_wire(sides), True).Face())
     sewing.Perform()
     shells = TopExp_Explorer(sewing.SewedShape(), TopAbs_SHELL)
     if not shells.More():
@@ -109,9 +117,21 @@ def _parameters(outer: Array, inner: Array) -> Array:
     return out
 
 
+@dataclass(frozen=True)
+class _Piece:
+    """A piece of a face's outline: the kernel's edge, None where it has no length, and its ends."""
+
+    edge: Any
+    start: Array
+    end: Array
+
+
+_NO_LENGTH_MM = 1e-4
+
+
 def _ring(
     outer: Array, inner: Array, heel: Array, run: Array, cuts: tuple[list[int], list[int]]
-) -> list[Any]:
+) -> list[_Piece]:
     """Edges round a face: outer edge, head butt, inner edge, heel (each one piece or more)."""
     edges = [_spline(outer[a : b + 1], run[a : b + 1]) for a, b in pairwise(cuts[0])]
     edges.append(_line(outer[-1], inner[-1]))
@@ -138,7 +158,7 @@ def _corners(up: Array, down: Array, least_deg: float = 6.0) -> list[int]:
     return [0, *np.flatnonzero(sharp).tolist(), n - 1]
 
 
-def _spline(points: Array, run: Array) -> Any:
+def _spline(points: Array, run: Array) -> _Piece:
     from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeEdge
     from OCP.collections import HArray1_double, HArray1_gp_Pnt
     from OCP.GeomAPI import GeomAPI_Interpolate
@@ -153,22 +173,27 @@ def _spline(points: Array, run: Array) -> Any:
         at.SetValue(k + 1, float(run[k]))
     made = GeomAPI_Interpolate(places, at, False, 1e-7)
     made.Perform()
-    return BRepBuilderAPI_MakeEdge(made.Curve()).Edge()
+    return _Piece(BRepBuilderAPI_MakeEdge(made.Curve()).Edge(), points[0], points[-1])
 
 
-def _line(a: Array, b: Array) -> Any:
+def _line(a: Array, b: Array) -> _Piece:
     from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeEdge
     from OCP.gp import gp_Pnt
 
-    return BRepBuilderAPI_MakeEdge(gp_Pnt(*map(float, a)), gp_Pnt(*map(float, b))).Edge()
+    if np.linalg.norm(b - a) < _NO_LENGTH_MM:
+        return _Piece(None, a, b)
+    return _Piece(
+        BRepBuilderAPI_MakeEdge(gp_Pnt(*map(float, a)), gp_Pnt(*map(float, b))).Edge(), a, b
+    )
 
 
-def _wire(edges: list[Any]) -> Any:
+def _wire(pieces: list[_Piece]) -> Any:
     from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeWire
 
     wire = BRepBuilderAPI_MakeWire()
-    for e in edges:
-        wire.Add(e)
+    for piece in pieces:
+        if piece.edge is not None:
+            wire.Add(piece.edge)
     return wire.Wire()
 
 
@@ -192,10 +217,11 @@ def step(
     Unavailable
         Without the ``cad`` extra.
     Misused
-        Where no mould has a frame behind it.
+        Where no mould has a frame behind it, or a timber makes no solid (it is named).
     """
     _need()
     from OCP.IFSelect import IFSelect_RetDone
+    from OCP.Standard import Standard_Failure
     from OCP.STEPCAFControl import STEPCAFControl_Writer
     from OCP.STEPControl import STEPControl_AsIs
     from OCP.TCollection import TCollection_ExtendedString
@@ -213,7 +239,11 @@ def step(
         if not report(Progress("STEP", k, len(placed), m.mark)):
             break
         assert m.frame is not None
-        label = shapes.AddShape(solid(standing(m, planes[m.frame])), False)
+        try:
+            made = solid(standing(m, planes[m.frame]))
+        except Standard_Failure as error:
+            raise Misused(f"{m.mark}: the timber makes no solid ({error})") from error
+        label = shapes.AddShape(made, False)
         TDataStd_Name.Set_s(label, TCollection_ExtendedString(m.mark, True))
     writer = STEPCAFControl_Writer()
     writer.SetNameMode(True)

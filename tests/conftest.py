@@ -132,7 +132,8 @@ def marram_dir() -> Path:
 def marram_copy(tmp_path: Path) -> Path:
     """A fresh copy of Marram's vessel folder that a test may write in."""
     folder = tmp_path / "marram"
-    shutil.copytree(ROOT / "futtock" / "demo", folder)
+    # what someone may have computed in it just now stays there
+    shutil.copytree(ROOT / "futtock" / "demo", folder, ignore=shutil.ignore_patterns(".futtock"))
     return folder
 
 

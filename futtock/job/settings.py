@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from futtock.moulds.mould import Mould
     from futtock.moulds.settings import MouldSettings
     from futtock.stock.slab import Slab
+    from futtock.stock.sound import FlawRules
     from futtock.vessel.model import Vessel
     from futtock.vessel.smaller import Division
 
@@ -182,6 +183,16 @@ def mould_settings(vessel: Vessel) -> MouldSettings:
     )
 
 
+def flaw_rules(vessel: Vessel) -> FlawRules:
+    """Which flaws may be built over."""
+    from futtock.stock.sound import FlawRules
+
+    timber = vessel.timber
+    words = {"never": (), "allowed": ("*",)}
+    sap = words[timber.sapwood] if isinstance(timber.sapwood, str) else timber.sapwood
+    return FlawRules(timber.sound_knots_mm, timber.knots_within, sap)
+
+
 def lay_settings(vessel: Vessel) -> LaySettings:
     """How timbers are laid on slabs."""
     from futtock.layout.settings import LaySettings, Weights
@@ -191,10 +202,13 @@ def lay_settings(vessel: Vessel) -> LaySettings:
         kerf_mm=vessel.timber.kerf_mm,
         rough_allowance_mm=vessel.timber.rough_allowance_mm,
         grain_slope=vessel.timber.grain_slope,
+        grain_slope_butts=vessel.timber.grain_slope_butts,
         thickness_mm=vessel.timber.rough_mm,
         guard_mm=asked.guard_mm,
+        rules=flaw_rules(vessel),
         keep_for_later=frozenset(asked.keep_for_later),
         forbid=frozenset(asked.forbid),
+        forbid_pairs=frozenset(asked.forbid_pairs),
         prefer_stacks=frozenset(asked.prefer_stacks),
         weights=Weights(
             given.little_timber, given.straight_grain, given.save_crooks, given.few_slabs

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import shapely
@@ -78,9 +78,8 @@ def swollen_m2(
     Each blank lies in one face or the other, clear of flaws; swollen by half the gap, blanks of
     one slab still do not overlap and lie in that ground swollen alike. So their areas, kerf
     counted, sum to no more than this. With a ``reach``, wood too narrow for any timber is not
-    counted.
+    counted. Knots that the rules allow by size count as ground.
     """
-    rules = replace(rules, knot_mm=0.0)
     grounds = []
     for face in FACES:
         ground = sound_polygon(face_ring(slab, face, rules))

@@ -8,7 +8,7 @@ than is allowed, as sampled at the traced lines themselves.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -21,8 +21,15 @@ from futtock.layout.placement import Placement
 from futtock.layout.settings import LaySettings
 from futtock.moulds.mould import Mould
 from futtock.stock.grain import grain_field
-from futtock.stock.slab import Slab
-from futtock.stock.sound import FaceName, face_ring, flaw_rings, flaws_of
+from futtock.stock.slab import Flaw, Slab
+from futtock.stock.sound import (
+    FaceName,
+    face_ring,
+    flaw_rings,
+    flaws_of,
+    knot_allowed,
+    small_knots,
+)
 
 Array = NDArray[np.float64]
 FACES: tuple[FaceName, FaceName] = ("top", "bottom")
@@ -94,7 +101,7 @@ class Court:
         self.moulds: Mapping[str, Mould] = {m.mark: m for m in moulds}
         self.slabs: Mapping[str, Slab] = {s.name: s for s in slabs}
         self.settings = settings
-        self._rules = replace(settings.rules, knot_mm=0.0)
+        self._rules = settings.rules
         self._slab = lru_cache(maxsize=None)(self._ready)
 
     def _ready(
@@ -146,6 +153,10 @@ class Court:
                         faults.append(
                             Fault("flaw", f"its {name} face lies on a {kind}, {face}", shared)
                         )
+        faults += [
+            Fault("flaw", f"it lies on a knot, {off:.0f} mm from its middle line", off)
+            for _flaw, off in self._knots(slab, at)
+        ]
         gap = min((float(at.blank.distance(o)) for o in others), default=float("inf"))
         if gap < s.gap_mm - 1e-6:
             faults.append(
@@ -180,6 +191,30 @@ class Court:
             float(slopes.mean()) if len(slopes) else 0.0,
             len(slopes),
         )
+
+    def knots_barred(self, placement: Placement) -> list[Flaw]:
+        """Knots that are small enough, and yet bar this placement by where they lie in it."""
+        at = laid(self.moulds[placement.mark], placement)
+        return [flaw for flaw, _off in self._knots(self.slabs[placement.slab], at)]
+
+    def _knots(self, slab: Slab, at: Laid) -> list[tuple[Flaw, float]]:
+        """Small knots in a timber that do not lie near its middle line, and how far off they lie.
+
+        The moulded depth is that of the timber beside the knot: twice the way from the middle line
+        to the nearest edge, so that a knot by an end is barred too.
+        """
+        barred = []
+        line = shapely.LineString(at.line)
+        for flaw in small_knots(slab, self._rules):
+            ring = sound_polygon(flaw_rings(flaw)[0])
+            if not at.blank.intersects(ring):
+                continue
+            by = line.interpolate(line.project(ring.centroid))
+            depth = 2.0 * min(float(by.distance(f.boundary)) for f in (at.up, at.down))
+            if not knot_allowed(flaw, at.line, depth, self._rules):
+                off = shapely.distance(shapely.points(flaw.outline_mm), line)
+                barred.append((flaw, float(off.max())))
+        return barred
 
     def _slopes(self, at: Laid, chords: Array) -> tuple[Array, Array]:
         """Slope at each traced chord that lies by the middle line, and what is allowed there."""

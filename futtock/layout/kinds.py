@@ -36,6 +36,12 @@ UNPLACED = Kind(
     "Search longer, or get another slab, or divide the frame differently.",
 )
 MENDED = Kind("P110", _NOTE, "a placement moved a little to pass the exact check")
+OVER_KNOT = Kind(
+    "P112",
+    _NOTE,
+    "a timber is laid over a sound knot that the builder allows",
+    "Look at the knot: tight and sound, or lay the timber elsewhere.",
+)
 LEFT_OUT = Kind(
     "P111",
     _MISFIT,

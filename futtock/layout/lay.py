@@ -14,6 +14,7 @@ from futtock.findings import Finding
 from futtock.layout import kinds
 from futtock.layout.exact import Court
 from futtock.layout.islands import Clock, Island, rules_of, searched
+from futtock.layout.knots import laid_over_knots
 from futtock.layout.mend import mended
 from futtock.layout.placement import Bound, Layout, Placement
 from futtock.layout.problem import Problem, prepare
@@ -182,7 +183,8 @@ def _delivered(
     over = sorted(j for w in waiting for j in w)
     placements, left, findings = mended(problem, court, laid, locked, rules, best, over)
     left.sort()
-    return placements, left, findings
+    more, left, told = laid_over_knots(problem, court, placements, left)
+    return [*placements, *more], left, findings + told
 
 
 def _nothing(problem: Problem, findings: list[Finding], seconds: float) -> Layout:

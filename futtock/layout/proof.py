@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from futtock.findings import Finding
 from futtock.layout import kinds
 from futtock.layout.bound import Reach, blank_m2, reach_of, swollen_m2
+from futtock.layout.knots import widest_ground
 from futtock.layout.placement import Bound, Layout
 from futtock.layout.problem import Problem
 from futtock.layout.shortfall import shape_that_would_serve
@@ -82,7 +83,7 @@ def certify(
 
     from futtock.layout import certify as compiled
 
-    G = problem.ground
+    G = widest_ground(problem)
     n, m = problem.poses.ok.shape
     asked = np.ones(n, bool) if patterns is None else np.isin(np.arange(n), patterns)
     may = problem.may.copy()

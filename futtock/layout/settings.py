@@ -56,7 +56,8 @@ class LaySettings:
     guard_mm
         Kept clear in the search beyond what the exact check asks, against the search's raster.
     rules
-        Which flaws bar a timber (:class:`futtock.stock.sound.FlawRules`). Knots always bar here.
+        Which flaws bar a timber (:class:`futtock.stock.sound.FlawRules`). The search keeps clear of
+        every knot; over those allowed only timbers are laid that would go without.
     keep_for_later, forbid
         Slabs kept back, and slabs not to be used at all; both by name. Slabs kept back are begun
         only where timbers would otherwise go without.

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from futtock.stock.grid import Grid, slab_grid
 from futtock.stock.outline import anticlockwise, crossings
 from futtock.stock.slab import Flaw, Slab
+from futtock.stock.species import species as known_as
 
 Array = NDArray[np.float64]
 FaceName = Literal["top", "bottom"]
@@ -35,8 +36,9 @@ class FlawRules:
         Such a knot must lie within this share of the moulded depth from the timber's middle
         line, where bending stress is least (common practice, no source).
     sapwood
-        Species whose sapwood may be used, none by default: on slabs of these the whole faces stand
-        for the sound outlines, and flaws of kind sapwood are passed over.
+        Species whose sapwood may be used, by any of their names (``"*"``: every species), none by
+        default: on slabs of these the whole faces stand for the sound outlines, and flaws of kind
+        sapwood are passed over.
     through
         True where a flaw seen on one face is kept clear of on both, since most run in some way.
     """
@@ -70,14 +72,31 @@ def face_ring(slab: Slab, face: FaceName, rules: FlawRules = STRICT) -> Array:
     sound, whole = (
         (slab.top_mm, slab.face_top_mm) if face == "top" else (slab.bottom_mm, slab.face_bottom_mm)
     )
-    return whole if whole is not None and slab.species in rules.sapwood else sound
+    return whole if whole is not None and sapwood_allowed(slab.species, rules) else sound
+
+
+def sapwood_allowed(species: str, rules: FlawRules) -> bool:
+    """Whether the sapwood of a species may be used."""
+    if not rules.sapwood:
+        return False
+    if "*" in rules.sapwood or species in rules.sapwood:
+        return True
+    wood = known_as(species)
+    return wood is not None and wood in map(known_as, rules.sapwood)
 
 
 def forbids(flaw: Flaw, rules: FlawRules = STRICT, species: str = "") -> bool:
     """True where a flaw of a slab of that species must be kept clear of wherever it lies."""
     if flaw.kind == "knot":
         return knot_width_mm(flaw) > rules.knot_mm
-    return not (flaw.kind == "sapwood" and species in rules.sapwood)
+    return not (flaw.kind == "sapwood" and sapwood_allowed(species, rules))
+
+
+def small_knots(slab: Slab, rules: FlawRules = STRICT) -> tuple[Flaw, ...]:
+    """The knots of a slab that are allowed by their size, where they lie near the middle line."""
+    if rules.knot_mm <= 0.0:
+        return ()
+    return tuple(f for f in slab.flaws if f.kind == "knot" and not forbids(f, rules))
 
 
 def knot_width_mm(flaw: Flaw) -> float:

@@ -224,7 +224,12 @@ class Futtocks(Section):
 
 
 class Timber(Section):
-    """``[timber]``: the wood of the frames and how it is roughed out."""
+    """``[timber]``: the wood of the frames and how it is roughed out.
+
+    A sound tight knot up to ``sound_knots`` wide may stay where all of it lies within
+    ``knots_within`` of the moulded depth from the middle line. ``sapwood`` names the species whose
+    sapwood may be used, or allows all.
+    """
 
     species: str = "white oak"
     rough_mm: Positive | None = Field(None, alias="rough")
@@ -237,7 +242,8 @@ class Timber(Section):
     sawn: Literal["flat", "quarter", "not known"] = "not known"
     density_kg_m3: float | None = Field(None, gt=0)
     sound_knots_mm: NotNegative = Field(0.0, alias="sound_knots")
-    sapwood: Literal["never", "allowed"] = "never"
+    knots_within: float = Field(0.25, ge=0, le=0.5)
+    sapwood: Literal["never", "allowed"] | tuple[str, ...] = "never"
 
 
 class Vessel(Section):

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -213,3 +214,17 @@ def test_no_square_is_cut_into_more_than_it_holds(lengths, count):
     used = got.squares_used.get("P", 0)
     assert used <= count
     assert cut + got.left_mm <= 450 * used + 1e-6
+
+
+def test_the_documented_pins_are_read(tmp_path):
+    """The example that the documentation prints is a file that is read as it says."""
+    text = (Path(__file__).parents[2] / "docs" / "formats" / "pins.md").read_text("utf-8")
+    (tmp_path / "pins.csv").write_text(text.split("```")[1].lstrip(), "utf-8")
+    bundles, findings = read_squares(Papers(tmp_path))
+    assert findings == ()
+    assert [(b.name, b.use, b.count) for b in bundles] == [
+        ("P-1", "treenail", 40), ("P-2", "treenail", 25), ("W-1", "wedge", 60)
+    ]  # fmt: skip
+    assert bundles[1].length_mm == pytest.approx(3.5 * 304.8)
+    assert bundles[1].square_mm == pytest.approx(1.125 * 25.4)
+    assert (bundles[2].moisture_percent, bundles[2].stack) == (8.0, "")

@@ -29,7 +29,7 @@ NOW = datetime(2031, 5, 5, 9, 30, tzinfo=UTC)
 def laid_out(tmp_path_factory) -> Path:
     """Marram with four frames and ten slabs, some timbers laid out on them."""
     folder = tmp_path_factory.mktemp("few") / "marram"
-    shutil.copytree(ROOT / "futtock" / "demo", folder)
+    shutil.copytree(ROOT / "futtock" / "demo", folder, ignore=shutil.ignore_patterns(".futtock"))
     stated = (folder / "vessel.toml").read_text("utf-8")
     few = stated.replace('first = "2-9-0"', 'first = "14-0-0"').replace("count = 27", "count = 4")
     few += "\n[yard]\ndry_to_percent = 16\nair_temperature_c = 12\nair_humidity_percent = 70\n"

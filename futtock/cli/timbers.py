@@ -18,13 +18,27 @@ def add_to(app: typer.Typer) -> None:
     app.command()(sheets)
 
 
-def frames(folder: Folder = ".", out: Out = None, json: Json = False) -> None:
+def frames(
+    folder: Folder = ".",
+    out: Out = None,
+    as_built: Annotated[
+        bool,
+        typer.Option(
+            "--as-built",
+            help="Say what measured standing frames mean; with --out write amended moulds.",
+        ),
+    ] = False,
+    json: Json = False,
+) -> None:
     """Frame the hull: faces, bevels, heels, and every timber of both layers.
 
     With --out: drawings of the frames, a workbook, and the framed hull in three dimensions.
     """
     from futtock.job import verbs
+    from futtock.job.as_built import as_built as learned
 
+    if as_built:
+        run(lambda report: learned(folder, report, out=out), json=json)
     run(lambda report: verbs.frames(folder, report, out=out), json=json)
 
 

@@ -5,7 +5,8 @@ their distances off the drawing are read, and a batten is run along the vessel t
 smoothing with squared second differences, re-weighted so that one frame that is out does not bend
 it (Huber). What stands off the batten is that frame's own error, to be shimmed or eased; where the
 batten itself stands off the drawing, frames not yet sawn are offered amended, so that the planking
-runs fair. Standing frames are never altered.
+runs fair, their bevels with the batten's slope along the vessel. Heels stay where they stand on the
+keel. Standing frames are never altered.
 """
 
 from __future__ import annotations
@@ -16,6 +17,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from futtock.findings import Finding
+from futtock.framing import kinds
 from futtock.framing.build import division_of, redivided
 from futtock.framing.curve import girths, tangents
 from futtock.framing.frame import Face, Frame, Layer, Mark
@@ -29,7 +32,10 @@ SHARES = (0.15, 0.3, 0.45, 0.6, 0.75, 0.9)
 _WORDS = ("at the garboards", "at the floor", "at the turn of the bilge", "above the bilge",
           "at the wale", "at the head")  # fmt: skip
 _ASTRAY_MM = 150.0
+_PAST_MM = 25.0  # how far past a heel or a head a point may lie and still be of it
 _STIFF = 4.0  # batten's stiffness: half of a wave 9 frames long comes through
+_NEAR, _FADE = 2, 6  # frames past the last measured one that a batten runs free, then comes back in
+_DRAWN_IN = 0.1  # how firmly, against a measurement
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,32 +79,54 @@ def off_drawing(frame: Frame, measured: Iterable[AsBuilt]) -> tuple[Array, Array
     """Shares of the girth and distances off the drawing of measured points; (k,) each.
 
     A distance is square to the edge, positive outboard. Points beyond the edge's ends, and points
-    so far off that they cannot be of this frame, are left out.
+    so far off that they cannot be of this frame, are left out: see :func:`astray`.
     """
+    read = [r for m in measured if (r := _read_off(frame, m)) is not None]
+    share, off = np.array(read).reshape(-1, 2).T
+    return share, off
+
+
+def astray(frames: Sequence[Frame], measured: Iterable[AsBuilt]) -> tuple[Finding, ...]:
+    """A finding for every measured point that no use can be made of."""
+    by_number = {f.number: f for f in frames}
+    found = []
+    for m in measured:
+        frame = by_number.get(m.frame)
+        if frame is None:
+            said = f"There is no frame {m.frame}."
+        elif _read_off(frame, m) is None:
+            said = (
+                f"Frame {m.frame}: the point {m.height_mm:.0f} mm high and {m.spread_mm:.0f} mm out"
+                " lies beyond her ends or far off her drawing, and is left out."
+            )
+        else:
+            continue
+        file, line = ("as_built.csv", m.file_line) if m.file_line else (None, None)
+        found.append(kinds.AS_BUILT_ASTRAY.found(said, file=file, line=line))
+    return tuple(found)
+
+
+def _read_off(frame: Frame, m: AsBuilt) -> tuple[float, float] | None:
+    """Share of the girth and distance off the drawing of one point; None where it is astray."""
     _, out, up = frame.plane.axes()
     face = frame.joint
     p, d = face.edge_mm[:-1], np.diff(face.edge_mm, axis=0)
-    square = (d**2).sum(axis=1)
-    share, off = [], []
-    for m in measured:
-        height = (m.height_mm - frame.plane.origin(0.0)[2]) / up[2]
-        at = np.array([(m.spread_mm - height * up[1]) / out[1], height])
-        s = ((at - p) * d).sum(axis=1) / square
-        foot = p + np.clip(s, 0, 1)[:, None] * d
-        k = int(((at - foot) ** 2).sum(axis=1).argmin())
-        beyond = (k == 0 and s[0] < 0) or (k == len(p) - 1 and s[-1] > 1)
-        if beyond or np.hypot(*(at - foot[k])) > _ASTRAY_MM:
-            continue
-        along = d[k] / np.sqrt(square[k])
-        away = at - foot[k]
-        # square to the edge: what lies along a corner between segments is not counted
-        side = away[0] * along[1] - away[1] * along[0]
-        off.append(np.copysign(np.hypot(*away), side))
-        girth = face.girth_mm[k] + min(max(s[k], 0.0), 1.0) * (
-            face.girth_mm[k + 1] - face.girth_mm[k]
-        )
-        share.append(girth / face.girth_mm[-1])
-    return np.array(share), np.array(off)
+    length = np.hypot(d[:, 0], d[:, 1])
+    height = (m.height_mm - frame.plane.origin(0.0)[2]) / up[2]
+    at = np.array([(m.spread_mm - height * up[1]) / out[1], height])
+    s = ((at - p) * d).sum(axis=1) / length**2
+    foot = p + np.clip(s, 0, 1)[:, None] * d
+    k = int(((at - foot) ** 2).sum(axis=1).argmin())
+    past = length[k] * max(-s[k], s[k] - 1.0) if k in (0, len(p) - 1) else 0.0
+    if past > _PAST_MM or np.hypot(*(at - foot[k])) > _ASTRAY_MM:
+        return None
+    along = d[k] / length[k]
+    away = at - (p[k] + s[k] * d[k] if past > 0 else foot[k])
+    # square to the edge: what lies along a corner between segments is not counted
+    side = away[0] * along[1] - away[1] * along[0]
+    part = min(max(s[k], 0.0), 1.0)
+    girth = face.girth_mm[k] + part * (face.girth_mm[k + 1] - face.girth_mm[k])
+    return float(girth / face.girth_mm[-1]), float(np.copysign(np.hypot(*away), side))
 
 
 def run_ribbands(
@@ -143,8 +171,11 @@ def _batten(x: Array, off: Array, within: float) -> Array:
     for i in range(n - 2):
         a, b = h[i], h[i + 1]
         second[i, i : i + 3] = np.array([1 / a, -(1 / a + 1 / b), 1 / b]) / np.sqrt((a + b) / 2)
-    # a light pull to the drawing keeps the batten's free ends from wandering off
-    stiff = _STIFF * second.T @ second + 1e-3 * np.eye(n)
+    # A batten between what stands and frames that are only drawn comes back to the drawing: past
+    # two frames from the nearest measured one it is drawn in, most firmly from eight.
+    away = np.abs(np.arange(n)[:, None] - np.flatnonzero(known)).min(axis=1)
+    drawn_in = _DRAWN_IN * np.clip((away - _NEAR) / _FADE, 0.0, 1.0) ** 2
+    stiff = _STIFF * second.T @ second + np.diag(1e-3 + drawn_in)
     weight = known.astype(float)
     values = np.where(known, off, 0.0)
     fair = np.zeros(n)
@@ -197,29 +228,50 @@ def amended(
     drawing, and their timbers cut afresh with the same butts, so that moulds can be made of them.
     Standing frames are never among them.
     """
+    x = np.array([f.plane.x_mm for f in frames])
+    slope = (
+        np.gradient(ribbands.batten_mm, x, axis=1)
+        if len(x) > 1
+        else np.zeros_like(ribbands.batten_mm)
+    )
     out = []
     for k, f in enumerate(frames):
         moves = ribbands.batten_mm[:, k]
         if f.number in standing or np.abs(moves).max() <= within_mm:
             continue
-        moved = _moved(f, ribbands.share, moves)
+        moved = _moved(f, ribbands.share, moves, slope[:, k])
         out.append(redivided(moved, division_of(f), settings) if f.timbers else moved)
     return tuple(out)
 
 
-def _moved(frame: Frame, share: Array, moves: Array) -> Frame:
-    faces = [_moved_face(f, share, moves) for f in (frame.forward, frame.joint, frame.aft)]
-    g = frame.joint.girth_mm
-    by = np.interp(g / g[-1], share, moves)[:, None]
-    outward = _outward(frame.joint.edge_mm)
-    layers: list[Layer] = [
-        replace(
-            layer,
-            far_edge_mm=_frozen(layer.far_edge_mm + by * outward),
-            far_inner_mm=_frozen(layer.far_inner_mm + by * outward),
-        )
-        for layer in frame.layers
+def _moved(frame: Frame, share: Array, moves: Array, slope: Array) -> Frame:
+    """The frame with its edges moved by the batten, and its bevels turned by the batten's slope.
+
+    ``slope`` (R,) is how much more the batten moves the edge per millimetre aft.
+    """
+    # from nothing at the heel, which stands on the keel where it is
+    share = np.concatenate([[0.0], share])
+    moves, slope = np.concatenate([[0.0], moves]), np.concatenate([[0.0], slope])
+    sided, per_mm = frame.plane.sided_mm, slope * np.cos(np.radians(frame.plane.cant_deg))
+    faces = [
+        _moved_face(f, share, moves + s * per_mm, per_mm)
+        for f, s in ((frame.forward, -sided), (frame.joint, 0.0), (frame.aft, sided))
     ]
+    g = frame.joint.girth_mm
+    outward = _outward(frame.joint.edge_mm)
+    turn = np.interp(g / g[-1], share, per_mm)
+    layers: list[Layer] = []
+    for layer, s in zip(frame.layers, (-sided, sided), strict=True):
+        by = np.interp(g / g[-1], share, moves + s * per_mm)[:, None] * outward
+        layers.append(
+            replace(
+                layer,
+                far_edge_mm=_frozen(layer.far_edge_mm + by),
+                far_inner_mm=_frozen(layer.far_inner_mm + by),
+                chord_deg=_frozen(_turned(layer.chord_deg, turn)),
+                inner_chord_deg=_frozen(_turned(layer.inner_chord_deg, turn)),
+            )
+        )
     marks: list[Mark] = []
     for m in frame.marks:
         at = np.array(
@@ -238,16 +290,25 @@ def _moved(frame: Frame, share: Array, moves: Array) -> Frame:
     )
 
 
-def _moved_face(face: Face, share: Array, moves: Array) -> Face:
-    by = np.interp(face.girth_mm / face.girth_mm[-1], share, moves)[:, None]
+def _moved_face(face: Face, share: Array, moves: Array, per_mm: Array) -> Face:
+    at = face.girth_mm / face.girth_mm[-1]
+    by, turn = np.interp(at, share, moves)[:, None], np.interp(at, share, per_mm)
     outward = _outward(face.edge_mm)
     edge = face.edge_mm + by * outward
     return replace(
         face,
         edge_mm=_frozen(edge),
+        lean_deg=_frozen(_turned(face.lean_deg, turn)),
         inner_mm=_frozen(face.inner_mm + by * outward),
+        inner_lean_deg=_frozen(_turned(face.inner_lean_deg, turn)),
         girth_mm=_frozen(girths(edge, tangents(edge))),
     )
+
+
+def _turned(lean_deg: Array, per_mm: Array) -> Array:
+    """Leans of a surface that is moved out by so much more per millimetre aft."""
+    turned: Array = np.degrees(np.arctan(np.tan(np.radians(lean_deg)) + per_mm))
+    return turned
 
 
 def _outward(edge: Array) -> Array:

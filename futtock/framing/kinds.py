@@ -111,3 +111,9 @@ HEEL_BEARS_LITTLE = Kind(
     "A heel bears on little of the keel",
     "Give the frame a floor across the keel, or let the heel down on to the deadwood's side.",
 )
+AS_BUILT_ASTRAY = Kind(
+    "F019",
+    Severity.DOUBT,
+    "A measured point cannot be of the frame that it is given for",
+    "Look at the figure, and at the frame's number.",
+)

@@ -152,7 +152,7 @@ def lay(
     job = Job(folder, report)
     pile = Pile(job, job.slabs(file=slabs, measured=measured))
     layout = pile.lay(seed=seed, rounds=rounds, seconds=seconds)
-    document = layout_json(layout)
+    document = pile.document(layout)
     account = accounts.laid(layout, len(job.moulds), len(pile.slabs), job.stated.vessel.show)
     found = (*job.stated_findings, *layout.findings)
     if prove:
@@ -209,7 +209,7 @@ def lay_heal(
     document = pile.healed_document(healing)
     account = accounts.healed(healing)
     if accept:
-        account += f"\nAccepted: {pile.accept(healing.layout, pile.shown.spoilings)}."
+        account += f"\nAccepted: {pile.accept(healing.layout)}."
     return Answer(document, account, healing.layout.findings)
 
 

@@ -149,7 +149,7 @@ class Job:
         return fair(self.table, settings.fair_settings(self.sound.vessel), self.report)
 
     @property
-    def _inputs(self) -> tuple[tuple[str, str], ...]:
+    def inputs(self) -> tuple[tuple[str, str], ...]:
         """Everything that frames and moulds come from, by content."""
         files = dict(self.sound.files)
         points = self.sound.vessel.lines.points
@@ -165,7 +165,7 @@ class Job:
             from futtock.framing.frame import Framing
 
             return Framed(Framing((), (), 0.0), ())
-        framed = self.keep.made("framing", self._inputs, self._frame)
+        framed = self.keep.made("framing", self.inputs, self._frame)
         marks.remember(self.folder, framed.framing)
         return framed
 
@@ -196,7 +196,7 @@ class Job:
         """A mould for every timber, with its treenail holes and the doubt of the lines."""
         if self.from_patterns:
             return self._patterns[0]
-        return self.keep.made("moulds", self._inputs, self._mould)
+        return self.keep.made("moulds", self.inputs, self._mould)
 
     def _mould(self) -> tuple[Mould, ...]:
         from futtock.bench.holes import with_holes

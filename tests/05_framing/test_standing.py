@@ -9,7 +9,7 @@ import pytest
 import shapely
 from exact_surfaces import keeled, settings
 
-from futtock.framing.asbuilt import SHARES, advice, amended, off_drawing, run_ribbands
+from futtock.framing.asbuilt import SHARES, advice, amended, astray, off_drawing, run_ribbands
 from futtock.framing.build import frame_hull
 from futtock.framing.curve import tangents
 from futtock.framing.offered import offers
@@ -122,16 +122,60 @@ def test_frames_not_yet_sawn_follow_a_hull_that_has_grown(frames):
     assert advice(ribbands, WITHIN) == ()
     offered = amended(frames, ribbands, set(range(1, 9)), WITHIN, STATED)
     assert [f.number for f in offered][:2] == [9, 10]
+    # ten frames from the nearest that stands the ribband is back within a millimetre
+    far = run_ribbands(frames, measured(frames, {1, 2}, lambda _: 8.0), WITHIN)
+    assert np.abs(far.batten_mm[:, 11]).max() < 1.0
+    assert np.abs(far.batten_mm[:, 2]).min() > 6.0
     moved, drawn = offered[0].joint.edge_mm, frames[8].joint.edge_mm
     away = np.hypot(*(moved - drawn).T)
-    assert away.min() > 5.0
+    share = frames[8].joint.girth_mm / frames[8].joint.girth_mm[-1]
+    assert away[share > SHARES[0]].min() > 5.0
     assert away.max() < 9.0
+    assert away[0] == 0.0  # her heel stands on the keel where it is
     assert np.array_equal(frames[8].joint.edge_mm, drawn)
     # its timbers come with it, cut by the same butts from the moved faces
     assert [t.mark for t in offered[0].timbers] == [t.mark for t in frames[8].timbers]
-    sawn = shapely.points(outlines([offered[0]])[0][0].joint_outer[5:-5])
+    shape = outlines([offered[0]])[0][0]
+    sawn = shapely.points(shape.joint_outer[5:-5])
     assert shapely.distance(sawn, shapely.LineString(moved)).max() < 0.1
-    assert shapely.distance(sawn, shapely.LineString(drawn)).min() > 5.0
+    up = shape.girth_mm[5:-5] > 0.2 * shape.girth_mm[-1]
+    assert shapely.distance(sawn[up], shapely.LineString(drawn)).min() > 5.0
+
+
+def test_amended_bevels_follow_the_battens_slope(frames):
+    """Where she has grown 1 mm more in every 50 mm aft, the next frames' bevels open by as much.
+
+    A surface moved out along its in-plane normal by b(x) leans by tan(lean) + b'(x) (our own
+    derivation, first order in b'); chords still join the edges of both faces.
+    """
+    x = {f.number: f.plane.x_mm for f in frames}
+    stand = {1, 2, 3, 4, 5, 8, 9, 10, 11, 12}
+    points = measured(frames, stand, lambda n: 5.0 + 0.02 * (x[n] - x[1]))
+    run = run_ribbands(frames, points, WITHIN)
+    offered = amended(frames, run, stand, WITHIN, STATED)
+    assert [f.number for f in offered] == [6, 7]
+    new, old = offered[0], frames[offered[0].number - 1]
+    share = old.joint.girth_mm / old.joint.girth_mm[-1]
+    middle = (share > 0.2) & (share < 0.85)
+    opened = np.tan(np.radians(new.joint.lean_deg)) - np.tan(np.radians(old.joint.lean_deg))
+    assert opened[middle] == pytest.approx(0.02, abs=0.001)
+    for layer, s in zip(new.layers, (-1.0, 1.0), strict=True):
+        t = tangents(new.joint.edge_mm)
+        d = layer.far_edge_mm - new.joint.edge_mm
+        rise = (d[:, 0] * t[:, 1] - d[:, 1] * t[:, 0]) / (s * new.plane.sided_mm)
+        chord = np.degrees(np.arctan(rise))
+        assert np.abs(chord - layer.chord_deg)[middle].max() < 0.02
+
+
+def test_a_point_that_cannot_be_of_its_frame_is_told(frames):
+    """A frame that is not there, and a point far off or below the heel, each give a finding."""
+    good = AsBuilt(3, "S", 2200.0, float(np.interp(2200.0, *frames[2].joint.edge_mm.T[::-1])), 2)
+    wrong = [AsBuilt(99, "S", 900.0, 800.0, 3), AsBuilt(3, "P", 2200.0, 10.0, 4)]
+    told = astray(frames, [good, *wrong])
+    assert [(f.code, f.file, f.line) for f in told] == [
+        ("F019", "as_built.csv", 3),
+        ("F019", "as_built.csv", 4),
+    ]
 
 
 def test_nothing_measured_moves_nothing(frames):

@@ -166,6 +166,7 @@ class Layout(Section):
     guard_mm: NotNegative = Field(1.0, alias="guard")
     keep_for_later: tuple[str, ...] = ()
     forbid: tuple[str, ...] = ()
+    forbid_pairs: tuple[tuple[str, str], ...] = ()
     prefer_stacks: tuple[str, ...] = ()
     weights: Weights = Field(default_factory=Weights)
     wane_mm: NotNegative = Field(0.0, alias="wane")

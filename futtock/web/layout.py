@@ -13,6 +13,7 @@ from futtock.job.office.layout import (
     best_places,
     discard,
     hand_view,
+    keep_off,
     laid_in_middle,
     layout_view,
     lock,
@@ -112,19 +113,21 @@ def put(
     request: Request,
     sitting: Sat,
     mark: Mark,
-    what: Annotated[Literal["put", "lock", "free", "off"], Form()],
+    what: Annotated[Literal["put", "lock", "free", "off", "bar", "allow"], Form()],
     slab: Annotated[str, Form(max_length=80)] = "",
     turn: FormNumber = 0.0,
     x: FormNumber = 0.0,
     y: FormNumber = 0.0,
     mirrored: Annotated[bool, Form()] = False,
 ) -> Response:
-    """Put a timber where it was tried, lock it, free it, or take it off."""
+    """Put a timber where it was tried, lock it, free it, take it off, or keep it off a slab."""
     sitting.wait("moulds", PATIENCE)
     if what == "put":
         said = put_by_hand(sitting, mark, Pose(slab, turn, x, y, mirrored))
     elif what == "off":
         said = take_off(sitting, mark)
+    elif what in ("bar", "allow"):
+        said = keep_off(sitting, mark, slab, what == "bar")
     else:
         said = lock(sitting, mark, what == "lock")
     return go(request, f"/layout/timber/{mark}", said)

@@ -133,10 +133,10 @@ def handed(made: Made) -> Response:
     return Response(made.content, media_type=made.kind, headers=said)
 
 
-async def typed_of(request: Request) -> dict[str, str]:
-    """What was typed into a form, each field at most 400 letters."""
+async def typed_of(request: Request, most: int = 400) -> dict[str, str]:
+    """What was typed into a form, each field at most so many letters."""
     form = await request.form(max_files=0, max_fields=600)
-    return {k: v[:400] for k, v in form.items() if isinstance(v, str)}
+    return {k: v[:most] for k, v in form.items() if isinstance(v, str)}
 
 
 def waiting(request: Request, error: NotYet) -> Response:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from fastapi import APIRouter, Form, Request
+from fastapi import APIRouter, File, Form, Request, UploadFile
 from starlette.responses import Response
 
 from futtock.job.office import folder
@@ -18,11 +18,39 @@ Paper = Literal[
 
 @router.post("/begin")
 def begin(
-    request: Request, desk: Desk, what: Annotated[Literal["blank", "demo"], Form()]
+    request: Request,
+    desk: Desk,
+    what: Annotated[Literal["new", "blank", "demo"], Form()],
+    name: Annotated[str, Form(max_length=80)] = "",
+    lines: Annotated[UploadFile | str, File()] = "",
+    ends: Annotated[UploadFile | str, File()] = "",
+    kind: Annotated[Literal["offsets", "survey"], Form()] = "offsets",
 ) -> Response:
     """Make the papers of a folder that has none."""
-    said = folder.begin(desk.folder, what == "demo")
-    return go(request, "/" if what == "demo" else "/papers", said)
+    if what != "new":
+        said = folder.begin(desk.folder, what == "demo")
+        return go(request, "/" if what == "demo" else "/papers", said)
+    sent = [*_sent(kind, lines), *_sent("ends", ends)]
+    said = folder.begin_named(desk.folder, name, sent)
+    return go(request, "/lines" if sent else "/papers", said)
+
+
+@router.post("/papers")
+def sent(
+    request: Request,
+    desk: Desk,
+    kind: Annotated[str, Form(max_length=20)],
+    file: Annotated[UploadFile | str, File()] = "",
+) -> Response:
+    """Take in a paper as a file."""
+    said = [folder.take(desk.folder, one) for one in _sent(kind, file)]
+    return go(request, "/papers", " ".join(said) or "No file was sent.")
+
+
+def _sent(kind: str, file: UploadFile | str) -> list[folder.Sent]:
+    if isinstance(file, str) or not file.filename:
+        return []
+    return [folder.Sent(kind, file.filename, file.file.read(folder.LARGEST_SENT + 1))]
 
 
 @router.get("/papers")

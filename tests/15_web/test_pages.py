@@ -124,7 +124,7 @@ def test_settings_draw_the_frames_again(small: TestClient) -> None:
     office = small.app.state.office  # type: ignore[attr-defined]
     path = office.folder / "vessel.toml"
     before = path.read_text("utf-8")
-    form = {"token": token(small), "framing.sided": "2-1/4 in", "framing.count": "9"}
+    form = {"token": token(small), "framing.sided": "2-1/4 in", "framing.colour": "9"}
     assert small.post("/frames/settings", data=form).status_code == 303
     after = path.read_text("utf-8")
     assert [
@@ -303,6 +303,90 @@ def test_a_layout_is_run_stopped_accepted_and_changed_by_hand(small: TestClient)
 def _placed(path: Path, mark: str) -> dict[str, object]:
     found = json.loads(path.read_text("utf-8"))["placements"]
     return next(p for p in found if p["mark"] == mark)
+
+
+def _places(client: TestClient, mark: str) -> list[str]:
+    """The slabs of a timber's best places, as the page lists them once they are found."""
+    for _ in range(400):
+        answer = client.get(f"/layout/timber/{mark}/places")
+        if answer.status_code == 200:
+            return re.findall(r">\d+\. Slab ([^<]+)<", answer.text)
+        time.sleep(0.1)
+    raise AssertionError("the places are not found")
+
+
+def test_a_timber_is_kept_off_a_slab(small: TestClient) -> None:
+    """A pair forbidden by hand is in the file, no place on that slab is offered or taken, and it
+    can be allowed again; other slabs stay.
+    """
+    office = small.app.state.office  # type: ignore[attr-defined]
+    key = token(small)
+    mark = next(m.mark for m in office.sitting().job.moulds if _places(small, m.mark))
+    slabs = _places(small, mark)
+    slab = slabs[0]
+    here = {"token": key, "slab": slab}
+    assert small.post(f"/layout/timber/{mark}", data={**here, "what": "bar"}).status_code == 303
+    stated = (office.folder / "vessel.toml").read_text("utf-8")
+    assert f'forbid_pairs = [["{mark}", "{slab}"]]' in stated
+    worked_out(small.app)  # type: ignore[arg-type]
+    after = _places(small, mark)
+    assert slab not in after
+    assert set(slabs) - {slab} <= set(after)
+    assert f'off <a class="mark" href="/rack/slab?name={slab}' in small.get("/layout").text
+    refused = small.post(f"/layout/timber/{mark}", data={**here, "what": "put"})
+    assert refused.status_code == 422
+    assert "is kept off slab" in refused.text
+    assert small.post(f"/layout/timber/{mark}", data={**here, "what": "allow"}).status_code == 303
+    assert "forbid_pairs" not in (office.folder / "vessel.toml").read_text("utf-8")
+
+
+@pytest.mark.parametrize(
+    ("kind", "name", "content"),
+    [
+        ("offsets", "table.pdf", b"%PDF-1.7"),
+        ("offsets", "../../vessel.toml", b"[vessel]"),
+        ("survey", "points.csv", b"  "),
+        ("nothing", "a.csv", b"1,2"),
+    ],
+)
+def test_what_is_no_paper_is_refused(tmp_path: Path, kind: str, name: str, content: bytes) -> None:
+    """A file of another form, an empty one, or one for no paper is refused, and nothing is made."""
+    from futtock.web.app import make_app
+
+    app = make_app(tmp_path)
+    client = TestClient(app, base_url="http://localhost", follow_redirects=False)
+    worked_out(app)
+    form = {"token": token(client), "what": "new", "name": "Tern", "kind": kind}
+    answer = client.post("/begin", data=form, files={"lines": (name, content)})
+    assert answer.status_code == 422
+    assert not [p for p in tmp_path.iterdir() if not p.name.startswith(".")]
+    there = client.post("/papers", data={"token": token(client), "kind": kind},
+                        files={"file": (name, content)})  # fmt: skip
+    assert there.status_code == 422
+
+
+def test_a_vessel_is_begun_with_her_table(tmp_path: Path, marram_dir: Path) -> None:
+    """Named and sent her table as a file, she is called so and her table is the one sent; the
+    name of the file is not used, and a file sent later keeps the one before.
+    """
+    from futtock.web.app import make_app
+
+    app = make_app(tmp_path)
+    client = TestClient(app, base_url="http://localhost", follow_redirects=False)
+    worked_out(app)
+    table = (marram_dir / "offsets.csv").read_bytes()
+    form = {"token": token(client), "what": "new", "name": "Tern", "kind": "offsets"}
+    files = {"lines": ("../Her Table.CSV", table), "ends": ("", b"")}
+    answer = client.post("/begin", data=form, files=files)
+    assert answer.headers["location"].startswith("/lines?said=Tern%20is%20begun.")
+    assert (tmp_path / "offsets.csv").read_bytes() == table
+    assert 'name = "Tern"' in (tmp_path / "vessel.toml").read_text("utf-8")
+    again = {"token": token(client), "kind": "offsets"}
+    assert client.post("/papers", data=again, files={"file": ("o.csv", b"line,at,0\n")})
+    assert (tmp_path / "offsets.csv").read_bytes() == b"line,at,0\n"
+    client.post("/papers/offsets.csv", data={"token": token(client), "do": "back"})
+    assert (tmp_path / "offsets.csv").read_bytes() == table
+    app.state.office.sitting().leave()
 
 
 def test_a_vessel_is_begun_from_nothing(tmp_path: Path) -> None:

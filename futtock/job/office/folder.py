@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tempfile
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -73,6 +74,86 @@ def begin(folder: Path, demo: bool) -> str:
 
     written = write_new(folder, demo=demo)
     return f"Made {', '.join(p.name for p in written)}."
+
+
+@dataclass(frozen=True)
+class Sent:
+    """A file that was sent: what it is to be, its own name (its ending is all that is used)."""
+
+    kind: str
+    name: str
+    content: bytes
+
+
+SENT = {
+    "offsets": (".csv", ".xlsx"),
+    "ends": (".csv",),
+    "survey": (".csv", ".xyz", ".ply", ".las", ".dxf"),
+    "mends": (".csv",),
+    "futtocks": (".csv",),
+    "as_built": (".csv",),
+    "slabs": (".json",),
+}
+"""What may be sent, and in which forms."""
+LARGEST_SENT = 20 * 1024 * 1024
+
+
+def begin_named(folder: Path, name: str, sent: Sequence[Sent]) -> str:
+    """Make the papers of a vessel of this name with the files that were sent; in words.
+
+    Nothing is written where one of them cannot be taken.
+    """
+    from futtock.job.office.stating import state_value
+
+    for one in sent:
+        _ending(one)
+    begin(folder, demo=False)
+    if name.strip():
+        state_value(folder, "vessel.name", name.strip())
+    said = [take(folder, one) for one in sent]
+    return " ".join([f"{name.strip() or 'Her folder'} is begun.", *said])
+
+
+def take(folder: Path, sent: Sent) -> str:
+    """Put a file that was sent among her papers, keeping the one before; in words.
+
+    Raises
+    ------
+    Misused
+        Where it is empty, too large, or of no form that can be read.
+    """
+    from futtock.job.office.stating import state_value
+
+    ending = _ending(sent)
+    name = f"{sent.kind}{ending}"
+    path = folder / name
+    if path.is_file():
+        Written(folder / KEPT / _BEFORE).put(name, path.read_bytes())
+    Written(folder).put(name, sent.content)
+    if sent.kind == "offsets":
+        state_value(folder, "lines.points", None)
+        state_value(folder, "lines.offsets", name)
+    elif sent.kind == "survey":
+        state_value(folder, "lines.offsets", None)
+        state_value(folder, "lines.points", name)
+    elif sent.kind == "ends":
+        state_value(folder, "lines.ends", name)
+    return f"{name} is taken in."
+
+
+def _ending(sent: Sent) -> str:
+    """The ending of a file that may be taken."""
+    forms = SENT.get(sent.kind)
+    if forms is None:
+        raise Misused("That is no paper of hers.")
+    ending = Path(sent.name).suffix.lower()
+    if ending not in forms:
+        raise Misused(f"'{sent.name[-40:]}' ends in none of {', '.join(forms)}.")
+    if not sent.content.strip():
+        raise Misused(f"'{sent.name[-40:]}' is empty.")
+    if len(sent.content) > LARGEST_SENT:
+        raise Misused(f"'{sent.name[-40:]}' has more than {LARGEST_SENT // 2**20} MB.")
+    return ending
 
 
 def papers_list(sitting: Sitting) -> tuple[PaperRow, ...]:

@@ -62,6 +62,7 @@ class LayoutView:
     failed: Outcome | None
     spoiled: tuple[str, ...]
     lost: tuple[str, ...]
+    apart: tuple[tuple[str, str], ...]
 
 
 @dataclass(frozen=True)
@@ -90,6 +91,7 @@ class HandView:
     figures: tuple[tuple[str, str, str], ...]
     here: bool
     locked: bool
+    barred: bool
     scales: tuple[float, float]
     slabs: tuple[str, ...]
     others: tuple[str, ...]
@@ -139,8 +141,9 @@ def layout_view(office: Office) -> LayoutView:
     says, lead = _answer(now, proposed, timbers, len(job.rack.slabs))
     spoiled, lost = _troubles(job, set(used), {p.mark for p in placements})
     return LayoutView(
-        says, lead, now, proposed, changes, kind, slabs, findings, failed, spoiled, lost
-    )
+        says, lead, now, proposed, changes, kind, slabs, findings, failed, spoiled, lost,
+        job.stated.vessel.layout.forbid_pairs,
+    )  # fmt: skip
 
 
 def _answer(now: Laid | None, proposed: Laid | None, timbers: int, slabs: int) -> tuple[str, str]:
@@ -227,7 +230,7 @@ def _laid(document: dict[str, Any], timbers: int) -> Laid:
 def accept(office: Office) -> str:
     """Take the proposed layout as the accepted one; in words."""
     from futtock.job.papers import Written
-    from futtock.job.pile import ACCEPTED, MADE_GOOD
+    from futtock.job.pile import ACCEPTED, SPENT
 
     _, proposal = _proposal(office)
     if proposal is None or proposal.document is None:
@@ -235,8 +238,9 @@ def accept(office: Office) -> str:
     document = {k: v for k, v in proposal.document.items() if k != "changes"}
     with _writing:
         before = _document(office.sitting().job) or {}
-        if good := {*before.get(MADE_GOOD, ()), *document.get(MADE_GOOD, ())}:
-            document[MADE_GOOD] = sorted(good)
+        spent = {e["id"]: e for e in (*before.get(SPENT, ()), *document.get(SPENT, ()))}
+        if spent:
+            document[SPENT] = list(spent.values())
         Written(office.folder).put(ACCEPTED, json.dumps(document, indent=1) + "\n")
     office.tasks.forget("layout")
     office.tasks.forget("heal")
@@ -293,7 +297,7 @@ def hand_view(sitting: Sitting, mark: str, pose: Pose | None) -> HandView:
     frame = mould.frame or 0
     if pose is None:
         return HandView(
-            mark, frame, None, "", "", False, "", (), (), False, False, (1.0, 1.0), names, ()
+            mark, frame, None, "", "", False, "", (), (), False, False, False, (1.0, 1.0), names, ()
         )
     tried = placed(sitting, mark, pose)
     slab = job.rack[pose.slab]
@@ -312,7 +316,8 @@ def hand_view(sitting: Sitting, mark: str, pose: Pose | None) -> HandView:
     return HandView(
         mark, frame, pose, wide, narrow, verdict.passes, words,
         tuple(f.says for f in verdict.faults), tuple(figures), here,
-        bool(mine and mine.locked), _scales(slab), names, tuple(p.mark for p in beside),
+        bool(mine and mine.locked), (mark, pose.slab) in job.stated.vessel.layout.forbid_pairs,
+        _scales(slab), names, tuple(p.mark for p in beside),
     )  # fmt: skip
 
 
@@ -365,6 +370,8 @@ def put_by_hand(sitting: Sitting, mark: str, pose: Pose) -> str:
         Where the verdict is against it.
     """
     tried = placed(sitting, mark, pose)
+    if (mark, pose.slab) in sitting.job.stated.vessel.layout.forbid_pairs:
+        raise Misused(f"{mark} is kept off slab {pose.slab}: let it lie there first.")
     verdict = judged(sitting, tried)
     if not verdict.passes:
         raise Misused(f"{mark} may not lie there: {'; '.join(f.says for f in verdict.faults)}.")
@@ -384,6 +391,24 @@ def lock(sitting: Sitting, mark: str, locked: bool) -> str:
     return f"{mark} is locked where it lies." if locked else f"{mark} may move again."
 
 
+def keep_off(sitting: Sitting, mark: str, slab: str, off: bool) -> str:
+    """Keep a timber off one slab in every layout, or let it lie there again; in words."""
+    from futtock.job.office.stating import state_value
+
+    job = sitting.need("papers", "frames", "moulds")
+    mould_of(job, mark)
+    _ = job.rack[slab]
+    pairs = [p for p in job.stated.vessel.layout.forbid_pairs if p != (mark, slab)]
+    if off:
+        pairs.append((mark, slab))
+    state_value(job.folder, "layout.forbid_pairs", [list(p) for p in pairs])
+    if not off:
+        return f"{mark} may lie on slab {slab} again."
+    lies = any(p.mark == mark and p.slab == slab for p in accepted(job))
+    more = " It lies there now; the next layout moves it." if lies else ""
+    return f"{mark} is kept off slab {slab}.{more}"
+
+
 def take_off(sitting: Sitting, mark: str) -> str:
     """Take a timber off its slab; in words."""
     job = sitting.need("papers", "frames", "moulds")
@@ -396,7 +421,7 @@ def take_off(sitting: Sitting, mark: str) -> str:
 def _change(job: Job, change: Any) -> None:
     """The accepted layout with its placements changed, its figures made to fit."""
     from futtock.job.papers import Written
-    from futtock.job.pile import ACCEPTED, MADE_GOOD, Pile
+    from futtock.job.pile import ACCEPTED, SPENT, Pile
     from futtock.layout.document import layout_json
     from futtock.layout.placement import Bound, Layout
     from futtock.stock.rack import areas_m2
@@ -418,6 +443,6 @@ def _change(job: Job, change: Any) -> None:
             float(before.get("seconds") or 0.0),
         )
         document = {**layout_json(layout), "by_hand": True}
-        if MADE_GOOD in before:
-            document[MADE_GOOD] = before[MADE_GOOD]
+        if SPENT in before:
+            document[SPENT] = before[SPENT]
         Written(job.folder).put(ACCEPTED, json.dumps(document, indent=1) + "\n")

@@ -78,34 +78,42 @@ class LinesView:
     mends: tuple[Mended, ...]
     figures: tuple[tuple[str, str, str], ...]
     unsure: tuple[tuple[str, str, str], ...]
+    places: tuple[tuple[str, str, str, str, str], ...]
     findings: tuple[str, ...]
+    survey: bool
 
 
 def lines_view(job: Job) -> LinesView:
     """The lines page of a job, kept between runs."""
-    files = tuple(sorted(job.stated.files.items()))
-    return job.keep.made("lines-page", files, lambda: _made(job))
+    points = job.stated.vessel.lines.points
+    at = (job.folder / points).stat() if points and (job.folder / points).is_file() else None
+    seen = () if at is None else (at.st_mtime_ns, at.st_size)
+    files = (*sorted(job.stated.files.items()), seen)
+    return job.keep.made("lines-page-2", files, lambda: _made(job))
 
 
 def _made(job: Job) -> LinesView:
     from futtock.drawing.lines_plan import lines_data, lines_picture
     from futtock.job import papers
+    from futtock.job.office.survey import place, surveyed, where_unsure
 
+    survey = surveyed(job)
     fairing, style, head = job.fairing, job.stated.vessel.show, papers.heading(job)
     plan = lines_picture(lines_data(fairing.hull, job.table), head)
     mends = job.stated.mends
     unit = job.stated.vessel.lines.unit
     kept = {(m.line, m.station) for m in mends if _is_kept(m.printed, m.value_mm, unit)}
-    doubts = tuple(_doubt(job, p) for p in fairing.doubtful if (p.line, p.station) not in kept)
+    open_ = [p for p in fairing.doubtful if (p.line, p.station) not in kept and not survey]
+    doubts = tuple(_doubt(job, p) for p in open_)
     figures = [
-        (str(len(fairing.points)), "", "figures in the table"),
+        (str(len(fairing.points)), "", f"figures in the {'restored ' if survey else ''}table"),
         (f"{fairing.rms_mm:.2f}", "mm", "rms off the fair hull"),
     ]
     h = fairing.hydrostatics
     if h is not None:
         figures += [
             (f"{h.volume_m3:.2f}", "m³", "under the waterline"),
-            (offset(h.lcb_mm, style), "", "centre of buoyancy, aft"),
+            (place(h.lcb_mm, style), "", "centre of buoyancy, aft"),
             (show_area(h.waterplane_m2, style), "", "waterplane"),
             (f"{h.cp:.3f}", "", "prismatic coefficient"),
         ]
@@ -121,8 +129,10 @@ def _made(job: Job) -> LinesView:
         for m in mends
     )
     return LinesView(
-        inline(plan), doubts, said, tuple(figures), _unsure(fairing.points, style),
+        inline(plan), doubts, said, tuple(figures),
+        () if survey else _unsure(fairing.points, style), where_unsure(job),
         tuple(f.message for f in fairing.findings if not any(f.line == d.line for d in doubts)),
+        survey,
     )  # fmt: skip
 
 
@@ -291,6 +301,8 @@ def _write(job: Job, rows: list[list[str]]) -> None:
 
 def answer(view: LinesView) -> str:
     """What the page says first."""
+    if view.survey:
+        return "Her lines are restored from points taken off her."
     if not view.doubts:
         return "Her lines are fair, and every figure is settled."
     return f"{counted(len(view.doubts), 'figure')} of her table want your eye."

@@ -30,7 +30,10 @@ UNFORESEEN = Kind(
     "What is typed and kept stands. Change what was changed last, or try the step on the command "
     "line, and keep what it says there.",
 )
-_PAPERS = ("*.toml", "*.csv", "*.xlsx", "slabs.json", "slabs/*.json", "patterns/*", "survey/*")
+_PAPERS = (
+    "*.toml", "*.csv", "*.xlsx", "*.xyz", "*.ply", "*.las", "*.dxf", "slabs.json", "slabs/*.json",
+    "patterns/*", "survey/*",
+)  # fmt: skip
 
 
 class NotYet(FuttockError, RuntimeError):

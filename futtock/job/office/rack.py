@@ -434,13 +434,13 @@ def _typed(
 
 def forbid(job: Job, name: str, forbidden: bool) -> str:
     """Keep layouts off a slab, or let them use it again, in ``vessel.toml``; in words."""
-    from futtock.job.office.stating import state_list
+    from futtock.job.office.stating import state_value
 
     job.rack[name]
     names = [n for n in job.stated.vessel.layout.forbid if n != name]
     if forbidden:
         names.append(name)
-    state_list(job.folder, "layout.forbid", names)
+    state_value(job.folder, "layout.forbid", names)
     return f"Layouts keep off slab {name}." if forbidden else f"Layouts may use slab {name} again."
 
 

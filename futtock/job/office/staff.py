@@ -93,8 +93,9 @@ def _says(office: Office) -> dict[str, str]:
     if sitting.has("papers"):
         out["rack"] = counted(len(job.rack.slabs), "slab")
     if sitting.has("lines"):
-        doubts = len(sitting.drawn("lines", lambda: lines_view(job)).doubts)
-        out["lines"] = f"{doubts} to settle" if doubts else "settled"
+        view = sitting.drawn("lines", lambda: lines_view(job))
+        doubts = len(view.doubts)
+        out["lines"] = "restored" if view.survey else f"{doubts} to settle" if doubts else "settled"
     if sitting.has("frames"):
         out["frames"] = f"{len(job.framing.frames)} drawn"
     if sitting.has("moulds"):

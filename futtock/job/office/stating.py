@@ -42,6 +42,7 @@ class Shown:
 FRAMES = (
     Setting("framing.room_and_space", "Room and space", "Joint face to joint face."),
     Setting("framing.first", "First frame", "From the forward perpendicular aft."),
+    Setting("framing.count", "How many frames", "", (), True),
     Setting("framing.sided", "Sided, one layer"),
     Setting("framing.moulded.heel", "Moulded at the heel"),
     Setting("framing.moulded.head", "Moulded at the head"),
@@ -186,18 +187,63 @@ def _put(document: TOMLDocument, setting: Setting, typed: str) -> None:
     at[name] = value
 
 
-def state_list(folder: Path, key: str, values: list[str]) -> None:
-    """Write a list of names; an empty one is taken out of the file."""
+def state_value(folder: Path, key: str, value: Any) -> None:
+    """Write one value as it is; None or an empty list is taken out of the file."""
+    with _writing:
+        document = _read(folder)
+        _set(document, key, value)
+        _write(folder, document)
+
+
+def state_many(folder: Path, values: Mapping[str, Any]) -> dict[str, str]:
+    """Write several values as they are; what is wrong with each, by key, and then none is."""
     import tomlkit
+
+    from futtock.vessel.stating import read_vessel
 
     with _writing:
         document = _read(folder)
-        table, _, name = key.partition(".")
-        if table not in document:
-            document[table] = tomlkit.table()
-        at: Any = document[table]
-        if values:
-            at[name] = values
-        elif name in at:
-            del at[name]
-        Written(folder).put(STATEMENT, tomlkit.dumps(document))
+        before = tomlkit.dumps(document)
+        known = _faults(read_vessel(before)[1])
+        for key, value in values.items():
+            _set(document, key, value)
+        found = read_vessel(tomlkit.dumps(document))[1]
+        faults = [f for f in found if f.severity is Severity.FAULT and _key(f) not in known]
+        wrong = {
+            key: f"{f.message} {f.remedy or ''}".strip()
+            for key in values
+            for f in faults
+            if (_key(f) or "").startswith(key)
+        }
+        if faults and not wrong:
+            wrong[next(iter(values))] = faults[0].message
+        if not wrong and tomlkit.dumps(document) != before:
+            _write(folder, document)
+        return wrong
+
+
+def table_of(folder: Path, name: str) -> Mapping[str, Any]:
+    """One table of the file as it is written; empty where there is none."""
+    found = _read(folder).get(name)
+    return found.unwrap() if isinstance(found, Mapping) and hasattr(found, "unwrap") else {}
+
+
+def _set(document: TOMLDocument, key: str, value: Any) -> None:
+    import tomlkit
+
+    table, _, name = key.partition(".")
+    if value is None or value == []:
+        if table in document and name in document[table]:  # type: ignore[operator]
+            del document[table][name]  # type: ignore[union-attr]
+        return
+    if table not in document:
+        document[table] = tomlkit.table()
+    at: Any = document[table]
+    if name not in at or at[name] != value:
+        at[name] = value
+
+
+def _write(folder: Path, document: TOMLDocument) -> None:
+    import tomlkit
+
+    Written(folder).put(STATEMENT, tomlkit.dumps(document))

@@ -36,13 +36,12 @@ def kept_at(folder: Path, kind: str) -> Path:
 def _layout(job: Job, args: dict[str, Any]) -> Answer:
     from futtock.job.accounts import laid
     from futtock.job.pile import Pile
-    from futtock.layout.document import layout_json
 
     pile = Pile(job)
     seconds = args.get("seconds")
     layout = pile.lay(seconds=None if seconds is None else float(seconds))
     said = laid(layout, len(job.moulds), len(pile.slabs), job.stated.vessel.show)
-    return Answer(layout_json(layout), said, layout.findings)
+    return Answer(pile.document(layout), said, layout.findings)
 
 
 def _heal(job: Job, args: dict[str, Any]) -> Answer:

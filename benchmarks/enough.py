@@ -33,7 +33,7 @@ from futtock.stock.invent import PILE, SHAPES, invent_slab
 SETTINGS = LaySettings(kerf_mm=6.0, grain_slope=8.0)
 ROUNDS = 200
 PILES = 60
-LIKE = 3
+LIKE = 4
 
 
 def timber(rng, k):

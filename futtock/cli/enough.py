@@ -34,8 +34,12 @@ def enough(
     now: Annotated[
         bool, typer.Option("--now", help="Tell what may be cut from measured slabs now; minutes.")
     ] = False,
+    cut: Annotated[
+        str | None, typer.Option(metavar="MARK", help="The price of cutting this timber now.")
+    ] = None,
     out: Annotated[
-        str | None, typer.Option("--out", metavar="DIR", help="Draw the buying list here.")
+        str | None,
+        typer.Option("--out", metavar="DIR", help="Draw the answer and the buying list here."),
     ] = None,
     cluster: Annotated[
         str | None, typer.Option(metavar="ADDRESS", help="Work on this Dask scheduler's workers.")
@@ -55,6 +59,7 @@ def enough(
             replicates=replicates,
             buy=buy,
             now=now,
+            cut=cut,
             out=out,
             cluster=cluster,
         ),

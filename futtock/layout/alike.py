@@ -20,8 +20,7 @@ from futtock.stock.slab import Flaw, Slab
 
 Array = NDArray[np.float64]
 
-SMOOTH = 0.6  # of Silverman's width, which is for normal data and too wide for piles of two kinds
-_WIDEST = 0.7  # of the sample's spread, however few are measured
+_WIDEST = 0.8  # of the sample's spread, however few are measured
 _STATIONS = 240
 _CLEAR_MM = 400.0  # beyond the outline to which points are carried along
 
@@ -45,17 +44,18 @@ def alike(slabs: Sequence[Slab], each: int, seed: int = 0) -> Alike:
     spines = [_spine(s) for s in slabs]
     sizes = np.array([_sizes(s, spine) for s, spine in zip(slabs, spines, strict=True)])
     mean, spread = sizes.mean(0), sizes.std(0, ddof=1)
-    h = min(SMOOTH * (4.0 / 5.0) ** (1 / 7) * len(slabs) ** (-1 / 7), _WIDEST)
+    h = min((4.0 / 5.0) ** (1 / 7) * len(slabs) ** (-1 / 7), _WIDEST)
     made: list[Slab] = []
     parent: dict[str, str] = {}
     for slab, spine, own in zip(slabs, spines, sizes, strict=True):
+        was = Along(spine)
         # antithetic pairs keep each family's mean at its parent's
         steps = rng.normal(size=((each + 1) // 2, 3))
         steps = np.vstack([steps, -steps])[:each]
         for v, step in enumerate(steps):
             aim = mean + (own - mean + h * spread * step) / np.sqrt(1.0 + h * h)
             name = f"{slab.name}~{v + 1}"
-            made.append(replace(made_over(slab, spine, own, aim), name=name, measured=False))
+            made.append(replace(made_over(slab, was, own, aim), name=name, measured=False))
             parent[name] = slab.name
     return Alike(tuple(made), parent)
 
@@ -82,13 +82,14 @@ def _sizes(slab: Slab, spine: Array) -> Array:
     return np.array([np.log(long), np.log(max(wide, 1.0)), float(np.abs(off).max()) / size])
 
 
-def made_over(slab: Slab, spine: Array, own: Array, aim: Array) -> Slab:
+def made_over(slab: Slab, was: Along, own: Array, aim: Array) -> Slab:
     """The slab with its length, width and rise brought from ``own`` to ``aim``.
 
     Every point keeps its place along and across the middle line; the line itself is lengthened and
     bent more or less in the plane of its own bend, evenly along it. Knots keep their size.
     """
     long, wide = np.exp(aim[:2] - own[:2])
+    spine = was.line[1:-1]
     s = arc_mm(spine)
     total = float(s[-1])
     d = np.diff(spine, axis=0)
@@ -99,8 +100,7 @@ def made_over(slab: Slab, spine: Array, own: Array, aim: Array) -> Slab:
     heading = heading + turn * (0.5 * (s[1:] + s[:-1]) / total - 0.5)
     step = (np.diff(s) * long)[:, None] * np.column_stack([np.cos(heading), np.sin(heading)])
     bent = np.vstack([spine[:1], spine[0] + np.cumsum(step, axis=0)])
-    was = _Along(spine)
-    now = _Along(bent)
+    now = Along(bent)
 
     def over(points: Array) -> Array:
         at, v = was.place(points)
@@ -124,7 +124,7 @@ def made_over(slab: Slab, spine: Array, own: Array, aim: Array) -> Slab:
     )
 
 
-class _Along:
+class Along:
     """Places along and across a line, which runs straight on past both ends."""
 
     def __init__(self, line: Array) -> None:
@@ -133,9 +133,15 @@ class _Along:
         self.line = np.vstack([line[0] + head * _CLEAR_MM, line, line[-1] + tail * _CLEAR_MM])
         self.s = arc_mm(self.line) - _CLEAR_MM
         self.normal = normals(self.line)
+        self._placed: dict[int, tuple[Array, tuple[Array, Array]]] = {}
 
     def place(self, points: Array) -> tuple[Array, Array]:
-        """Along and across (n,) of points (n, 2)."""
+        """Along and across (n,) of points (n, 2); the same array is worked out once."""
+        if id(points) not in self._placed:
+            self._placed[id(points)] = points, self._place(points)
+        return self._placed[id(points)][1]
+
+    def _place(self, points: Array) -> tuple[Array, Array]:
         a, d = self.line[:-1], np.diff(self.line, axis=0)
         rel = points[:, None] - a
         t = np.clip((rel * d).sum(-1) / (d * d).sum(-1), 0.0, 1.0)

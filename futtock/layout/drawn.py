@@ -1,10 +1,11 @@
 """Piles drawn from what is measured, each laid out by the quick greedy search.
 
-How a stack is made up is itself uncertain with few measured: each replicate first draws weights
-over the measured slabs from a Dirichlet law (the Bayesian bootstrap: Rubin 1981), then draws the
-unmeasured slabs from those. The law is made flatter than the flat one for few slabs, so that the
-mean's spread is that of an unbiased variance, and lends each stack a little of the others', so that
-a stack of which two are measured is not taken to hold two kinds of slab.
+How the pile is made up is itself uncertain with few measured: each replicate first draws weights
+over the measured slabs from a Dirichlet law (the Bayesian bootstrap: Rubin 1981), made flatter so
+that the mean's spread is that of an unbiased variance. Each stack is then drawn about that pile:
+its own measured slabs count one each, the pile ``LENT`` together (the law of shares drawn about
+common ones: Ferguson 1973; Teh and others 2006), so that a stack of which two are measured is not
+taken to hold two kinds of slab. The slabs not measured are drawn from their stack's weights.
 
 A timber that no measured slab gives, nor any like one, may still be given by one not measured. How
 often such slabs come is drawn from a Beta law fitted to how often the measured slabs give the other
@@ -32,7 +33,7 @@ Made = TypeVar("Made")
 Run = Callable[[Callable[[Any, int], Any], Any, Sequence[int]], Iterable[Any]]
 """Calls a function of (what is common, number) for every number and gives the results in order."""
 
-LENT = 1.0  # slabs' worth that the other stacks lend to each
+LENT = 4.0  # slabs' worth that the pile lends to each stack; settled on invented yards
 NEAR = 0.04  # share of the timbers short of which a pile is eked out
 MOVES = 8  # slabs emptied and filled again to eke out a pile
 LONG = 100  # the same for the few piles that tell how much a longer search would get
@@ -148,22 +149,21 @@ def _rare(rate: Array, demand: Ints) -> tuple[float, float]:
     return mean * total, (1.0 - mean) * total
 
 
-def weights(case: Case, stack: str) -> Array:
-    """The Dirichlet law's parameters (measured,) for one stack.
+def shares(case: Case, rng: np.random.Generator) -> Array:
+    """How each stack may be made up: shares (stacks, measured) of slabs like each measured one.
 
-    Those of its own slabs sum to their number less 2 (Dirichlet's mean then spreads as the
-    unbiased variance over n does: 1 / (a n + 1) = 1 / (n - 1)), a third at least; those of other
-    stacks' slabs to ``LENT``. A stack of which none is measured is like all the others.
+    The pile's shares come from a Dirichlet law whose parameters sum to the slabs' number less 2, a
+    third of it at least: its mean then spreads as the unbiased variance over n does,
+    1 / (a n + 1) = 1 / (n - 1). A pile of one stack is that stack.
     """
-    own = np.array([name == stack for name in case.stack_of])
-    n, others = int(own.sum()), int((~own).sum())
-    if n == 0:
-        return np.full(case.measured, max(case.measured - 2, case.measured / 3) / case.measured)
-    a = np.zeros(case.measured)
-    a[own] = max((n - 2) / n, 1.0 / 3.0)
-    if others:
-        a[~own] = LENT / others
-    return a
+    m = case.measured
+    pile = rng.dirichlet(np.full(m, max((m - 2) / m, 1.0 / 3.0)))
+    if {*case.stack_of, *(name for name, _ in case.stacks)} <= {case.stack_of[0]}:
+        return np.tile(pile, (len(case.stacks), 1))
+    own = np.array([[name == stack for name in case.stack_of] for stack, _ in case.stacks])
+    law = np.maximum(own.reshape(-1, m) + LENT * pile, 1e-9)
+    out: Array = np.array([rng.dirichlet(a) for a in law]).reshape(-1, m)
+    return out
 
 
 def draw(case: Case, r: int) -> Drawn:
@@ -205,7 +205,9 @@ def _drawn(case: Case, r: int, moves: int) -> Drawn:
     gave = [problem.patterns.area[items[q, : count[q], 0].astype(int)].sum() for q in range(turn)]
     np.add.at(laid, order[:turn], gave)
     np.add.at(turned, order[:turn], 1)
-    if 0 < left.sum() <= max(LAST, NEAR * wanted.sum()) and not left[never].sum():
+    near = 0 < left.sum() <= max(LAST, NEAR * wanted.sum())
+    # where no slab of the pile gives a timber, no other order of laying will
+    if near and problem.poses.ok[left > 0][:, order].any(1).all():
         piles.eked_out(*arrays, order, left, moves, *work, items, count)
     short = left.copy()
     if not short.sum():
@@ -221,16 +223,12 @@ def _drawn(case: Case, r: int, moves: int) -> Drawn:
 def pile_of(case: Case, rng: np.random.Generator) -> tuple[Ints, Ints]:
     """A pile as it may be: its slabs, the measured first, and others of its mix beyond it."""
     families = _families(case)
+    stacks = shares(case, rng)
     pile: list[Ints] = [np.arange(case.measured)]
-    mix = np.zeros(case.measured)
-    for stack, n in case.stacks:
-        a = weights(case, stack)
-        full = np.zeros(case.measured)
-        full[a > 0] = rng.dirichlet(a[a > 0])
-        mix += full * max(n, 1)
-        pile.append(_of_family(families, rng.choice(case.measured, n, p=full), rng))
-    if not case.stacks:
-        mix[:] = 1.0
+    mix = np.full(case.measured, 1e-9)
+    for share, (_, n) in zip(stacks, case.stacks, strict=True):
+        mix += share * max(n, 1)
+        pile.append(_of_family(families, rng.choice(case.measured, n, p=share), rng))
     whole = np.concatenate(pile)
     beyond = rng.choice(case.measured, max(1, int(MORE * len(whole))), p=mix / mix.sum())
     return whole, _of_family(families, beyond, rng)

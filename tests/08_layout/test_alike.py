@@ -5,7 +5,7 @@ import pytest
 import shapely
 from layout_cases import crook, knot, plank
 
-from futtock.layout.alike import _sizes, _spine, alike, made_over
+from futtock.layout.alike import Along, _sizes, _spine, alike, made_over
 from futtock.stock.invent import invent_rack
 
 
@@ -14,7 +14,7 @@ def test_made_over_as_itself_is_itself():
     for slab in invent_rack(10, 5):
         spine = _spine(slab)
         own = _sizes(slab, spine)
-        again = made_over(slab, spine, own, own)
+        again = made_over(slab, Along(spine), own, own)
         for was, now in zip(
             (slab.top_mm, slab.grain_mm[0]), (again.top_mm, again.grain_mm[0]), strict=True
         ):
@@ -28,7 +28,7 @@ def test_made_over_reaches_its_sizes():
     spine = _spine(slab)
     own = _sizes(slab, spine)
     aim = own + np.array([np.log(1.2), np.log(0.85), 0.03])
-    over = made_over(slab, spine, own, aim)
+    over = made_over(slab, Along(spine), own, aim)
     got = _sizes(over, _spine(over))
     assert got[:2] == pytest.approx(aim[:2], abs=0.02)
     assert got[2] == pytest.approx(aim[2], abs=0.006)

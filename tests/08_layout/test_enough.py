@@ -9,7 +9,7 @@ from layout_cases import plank, strip
 
 from futtock.errors import Misused
 from futtock.layout.buying import buying_list, fewest
-from futtock.layout.drawn import EnoughSettings, case_of, draw, weights
+from futtock.layout.drawn import LENT, EnoughSettings, case_of, draw, shares
 from futtock.layout.enough import enough, enough_json
 from futtock.layout.problem import prepare
 from futtock.layout.settings import LaySettings
@@ -60,27 +60,28 @@ def test_chance_is_the_closed_form():
     assert answer.unmeasured_slabs == n
 
 
-def test_weights_spread_as_the_unbiased_variance():
-    """The mean of a stack drawn by the weights has the variance s2 / n of a sample mean."""
+def test_shares_spread_as_the_unbiased_variance():
+    """The mean of a pile drawn by the shares has the variance s2 / n of a sample mean."""
     problem = yard(4, 6, 4)
     case = case_of(problem, {"A": 5}, SURE, {}, 0)
-    a = weights(case, "A")
     x = np.arange(10.0) ** 1.5
     rng = np.random.default_rng(3)
-    means = rng.dirichlet(a, 40_000) @ x
+    means = np.array([shares(case, rng)[0] @ x for _ in range(20_000)])
+    assert means.mean() == pytest.approx(x.mean(), rel=0.01)
     assert means.var() == pytest.approx(x.var(ddof=1) / len(x), rel=0.04)
 
 
 def test_stacks_lend_to_each_other():
-    """A stack with few measured may be like the others, one with many hardly."""
+    """A stack is its own slabs and ``LENT`` slabs' worth of the pile, on the mean of many draws."""
     moulds = [straight("1-P-f1", 600, 70)]
     slabs = [plank(f"A{k}", 640, 100, stack="A") for k in range(9)]
     slabs += [plank("B0", 640, 100, stack="B")]
-    case = case_of(prepare(moulds, slabs, SETTINGS), {"A": 3, "B": 3}, SURE, {}, 0)
-    a, b = weights(case, "A"), weights(case, "B")
-    assert a[9] / a.sum() < 0.15 < 0.5 < b[:9].sum() / b.sum() < 0.9
-    none = weights(case, "C")
-    assert none == pytest.approx(none[0])
+    case = case_of(prepare(moulds, slabs, SETTINGS), {"A": 3, "B": 3, "C": 1}, SURE, {}, 0)
+    rng = np.random.default_rng(5)
+    a, b, c = np.mean([shares(case, rng) for _ in range(4000)], axis=0)
+    assert a[9] == pytest.approx(LENT * 0.1 / (9 + LENT), rel=0.15)
+    assert b[9] == pytest.approx((1 + LENT * 0.1) / (1 + LENT), rel=0.08)
+    assert c == pytest.approx(np.full(10, 0.1), abs=0.02)
 
 
 def test_spoilage_and_loss_lower_the_chance():
@@ -136,7 +137,7 @@ def test_words_rest_on_figures():
 
 def test_measuring_all_settles_it():
     """The chance told narrows with every slab measured, and measuring all leaves none or one."""
-    answer = enough(yard(13, 8, 8), {"A": 10, "B": 6}, EnoughSettings(0.0, 0.0, 120), seed=3)
+    answer = enough(yard(15, 8, 8), {"A": 10, "B": 6}, EnoughSettings(0.0, 0.0, 120), seed=3)
     steps = answer.narrowing.steps
     assert [s.further for s in steps] == [5, 10, 16]
     assert all(s.high - s.low <= t.high - t.low + 1e-9 for s, t in pairwise(steps))

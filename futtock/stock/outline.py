@@ -142,10 +142,11 @@ def middle_line(ring_mm: Array, every_mm: float = 60.0) -> Array:
     """The middle line (m, 2) of a long shape, from end to end, butt (the broader end) first.
 
     Each point lies midway between the two sides, measured square to the line; the ends are
-    carried straight on to the outline. Points are about ``every_mm`` apart, five at least.
+    carried straight on to the outline. Points are about ``every_mm`` apart, 5 to 400 of them: an
+    outline with a figure of kilometres in it, which no wood has, costs no more than another.
     """
     line = _from_end_to_end(ring_mm)
-    count = max(5, int(arc_mm(line)[-1] / every_mm) + 2)
+    count = int(np.clip(arc_mm(line)[-1] / every_mm + 2, 5, 400))
     line = evenly(line, count)
     for _ in range(_ROUNDS):
         n = normals(line)
@@ -156,10 +157,9 @@ def middle_line(ring_mm: Array, every_mm: float = 60.0) -> Array:
         line = evenly(line, count)
     line = _carried_to_the_ends(ring_mm, line)
     left, right = reach_across(ring_mm, line, normals(line))
-    wide = left + right
+    wide = np.nan_to_num(left + right)
     third = max(1, len(wide) // 3)
-    with np.errstate(invalid="ignore"):
-        butt, head = np.nanmean(wide[1 : third + 1]), np.nanmean(wide[-third - 1 : -1])
+    butt, head = wide[1 : third + 1].mean(), wide[-third - 1 : -1].mean()
     return evenly(line if butt >= head else line[::-1], count)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import time
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
@@ -28,8 +28,8 @@ if TYPE_CHECKING:
     from futtock.stock.slab import Slab
 
 ACCEPTED = "layout.json"
-MADE_GOOD = "made_good"
-"""Key of ``layout.json``: ids of the spoilings for which it gives the timber another place."""
+SPENT = "spent"
+"""Key of ``layout.json``: wood gone with timbers that were spoiled, each with its entry's id."""
 
 BAD_LAYOUT = Kind(
     "J010",
@@ -48,7 +48,7 @@ class Shown:
     lost: tuple[str, ...] = ()
     consumed: tuple[str, ...] = ()
     spoilings: tuple[str, ...] = ()
-    """Ids of the entries by which ``spoiled`` were spoiled."""
+    """Ids of the entries by which ``spoiled`` were spoiled, one each."""
 
 
 class Pile:
@@ -79,12 +79,21 @@ class Pile:
 
     @cached_property
     def problem(self) -> Problem:
-        """Every timber tried on every slab; found places are kept between runs."""
+        """Every timber tried on every slab; found places are kept between runs.
+
+        What is spent of a slab is taken out of it; slabs used up or spoiled give nothing more.
+        """
+        from futtock.layout.heal import without
         from futtock.layout.problem import prepare
 
-        return prepare(
+        whole = prepare(
             self.job.moulds, self.slabs, self.settings, self.job.report, store=self._store
         )
+        ok = whole.poses.ok.copy()
+        gone = {*self.shown.lost, *self.shown.consumed}
+        ok[:, [k for k, s in enumerate(whole.slabs) if s.name in gone]] = False
+        ground = without(whole, list(self.spent.values()))
+        return replace(whole, ground=ground, poses=whole.poses._replace(ok=ok))
 
     @property
     def accepted(self) -> tuple[Placement, ...]:
@@ -98,35 +107,48 @@ class Pile:
         return self._accepted[0]
 
     @cached_property
-    def _accepted(self) -> tuple[tuple[Placement, ...], frozenset[str]]:
-        """What ``layout.json`` says: placements, and the spoilings that it makes good already."""
+    def _accepted(self) -> tuple[tuple[Placement, ...], Mapping[str, Placement]]:
+        """What ``layout.json`` says: placements, and the wood spent, by the spoiling's id."""
         from futtock.layout.document import placements_from_json
 
         path = self.job.folder / ACCEPTED
         if not path.is_file():
-            return (), frozenset()
+            return (), {}
         try:
             document = json.loads(path.read_text("utf-8"))
-            good = frozenset(str(i) for i in document.get(MADE_GOOD, ()))
-            return placements_from_json(document), good
+            spent = document.get(SPENT, ())
+            lay_there = placements_from_json({"placements": spent})
+            by_id = {str(e["id"]): p for e, p in zip(spent, lay_there, strict=True)}
+            return placements_from_json(document), by_id
         except (OSError, ValueError, KeyError, TypeError, IndexError, AttributeError) as error:
             said = f"{ACCEPTED} cannot be read: {error}."
             raise Unreadable(said, [BAD_LAYOUT.found(said, file=ACCEPTED)]) from None
 
-    def accept(self, layout: Layout, made_good: Sequence[str] = ()) -> Path:
-        """Write the layout as the accepted one, locks and all.
+    @property
+    def spent(self) -> Mapping[str, Placement]:
+        """Where the wood is gone with spoiled timbers, by the id of the entry that says so."""
+        lay_there = {p.mark: p for p in self.accepted}
+        now = zip(self.shown.spoilings, self.shown.spoiled, strict=True)
+        return {
+            **self._accepted[1],
+            **{id: lay_there[mark] for id, mark in now if mark in lay_there},
+        }
 
-        ``made_good`` are the ids of the journal's spoilings that it makes good.
-        """
+    def document(self, layout: Layout) -> dict[str, Any]:
+        """A layout as JSON, with the wood that is spent."""
+        from futtock.layout.document import layout_json, placement_json
+
+        spent = [{"id": id, **placement_json(p)} for id, p in sorted(self.spent.items())]
+        return {**layout_json(layout), **({SPENT: spent} if spent else {})}
+
+    def accept(self, layout: Layout) -> Path:
+        """Write the layout as the accepted one, locks and all."""
         from futtock.job.papers import Written
-        from futtock.layout.document import layout_json
 
-        document = layout_json(layout)
-        if good := self._accepted[1].union(made_good):
-            document[MADE_GOOD] = sorted(good)
-        Written(self.job.folder).put(ACCEPTED, json.dumps(document, indent=1) + "\n")
-        self.__dict__.pop("_accepted", None)
-        self.__dict__.pop("shown", None)
+        content = json.dumps(self.document(layout), indent=1) + "\n"
+        Written(self.job.folder).put(ACCEPTED, content)
+        for name in ("_accepted", "shown", "problem"):
+            self.__dict__.pop(name, None)
         return self.job.folder / ACCEPTED
 
     def lay(
@@ -138,23 +160,23 @@ class Pile:
         if rounds is None and seconds is None:
             seconds = self.job.sound.vessel.layout.seconds
         asked = self.job.sound.vessel.layout.seed
-        locks = [p for p in self.accepted if p.locked or p.mark in self.shown.cut]
-        # slabs the yard has sawn up or spoiled give nothing more, save what is locked on them
-        here = {s.name for s in self.slabs} - {p.slab for p in locks}
-        gone = here.intersection((*self.shown.lost, *self.shown.consumed))
-        rules = replace(self.settings, forbid=self.settings.forbid | gone)
-        return lay(
+        here, cut = {s.name for s in self.slabs}, set(self.shown.cut)
+        locks = [p for p in self.accepted if p.locked or (p.mark in cut and p.slab in here)]
+        found = lay(
             self.job.moulds,
             self.slabs,
-            rules,
+            self.settings,
             self.job.report,
             seed=asked if seed is None else seed,
             rounds=rounds,
             seconds=seconds,
             clock=time.perf_counter,
             locks=locks,
-            problem=None if gone else self.problem,
+            problem=self.problem,
         )
+        locked = {p.mark for p in locks if p.locked}
+        placements = tuple(replace(p, locked=p.mark in locked) for p in found.placements)
+        return replace(found, placements=placements)
 
     def best_places(self, mark: str, count: int = 10) -> tuple[Place, ...]:
         """The best places for one timber over the whole rack, beside what is laid out."""
@@ -208,7 +230,7 @@ class Pile:
             for mark, piece in state.pieces.items()
             if piece.to_make_anew and (last := piece.lost[-1].spoiled) is not None
         }
-        spoiled = [mark for mark, id in amiss.items() if id not in self._accepted[1]]
+        spoiled = [mark for mark, id in amiss.items() if id not in self._accepted[1]]  # not yet
         lost = [name for name, slab in state.slabs.items() if slab.state == "spoiled"]
         consumed = [name for name, slab in state.slabs.items() if slab.state == "consumed"]
         again = tuple(amiss[mark] for mark in spoiled)
@@ -231,16 +253,11 @@ class Pile:
         )
 
     def healed_document(self, healing: Healing) -> dict[str, Any]:
-        """A healed layout as JSON, with what changed and the spoilings that it makes good."""
-        from futtock.layout.document import layout_json
-
-        return {
-            **layout_json(healing.layout),
-            MADE_GOOD: sorted(self._accepted[1].union(self.shown.spoilings)),
-            "changes": [
-                {"mark": c.mark, "was": c.was, "now": c.now, "why": c.why} for c in healing.changes
-            ],
-        }
+        """A healed layout as JSON, with what changed."""
+        changes = [
+            {"mark": c.mark, "was": c.was, "now": c.now, "why": c.why} for c in healing.changes
+        ]
+        return {**self.document(healing.layout), "changes": changes}
 
     def cutting_plan(self, layout: Layout) -> tuple[SlabPlan, ...]:
         """The order of slabs, rough cuts, offcuts and what to transfer by tape."""

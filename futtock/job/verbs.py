@@ -147,8 +147,6 @@ def lay(
     out: str | None,
 ) -> Answer:
     """Lay the timbers on the slabs."""
-    from futtock.layout.document import layout_json
-
     job = Job(folder, report)
     pile = Pile(job, job.slabs(file=slabs, measured=measured))
     layout = pile.lay(seed=seed, rounds=rounds, seconds=seconds)

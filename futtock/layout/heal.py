@@ -91,7 +91,7 @@ def heal(
         if p.mark not in spoiled and (p.slab not in lost or p.mark in cut)
     ]
     gone = [p for p in layout.placements if p.mark in spoiled and p.slab not in lost]
-    ground = _without(problem, gone)
+    ground = without(problem, gone)
     index = {s.name: k for k, s in enumerate(problem.slabs)}
     ok = problem.poses.ok.copy()
     ok[:, [index[n] for n in lost if n in index]] = False
@@ -125,8 +125,8 @@ def heal(
     return Healing(healed, _changes(was, healed, spoiled, lost))
 
 
-def _without(problem: Problem, gone: Sequence[Placement]) -> Ground:
-    """The ground with the wood of spoiled timbers taken out."""
+def without(problem: Problem, gone: Sequence[Placement]) -> Ground:
+    """The ground with the wood of these placements taken out, as far as their slabs are here."""
     from futtock.layout import filling
     from futtock.layout.islands import rules_of
 
@@ -138,6 +138,8 @@ def _without(problem: Problem, gone: Sequence[Placement]) -> Ground:
     index = {s.name: k for k, s in enumerate(problem.slabs)}
     rules = rules_of(problem.settings)
     for p in gone:
+        if p.slab not in index or p.mark not in number:
+            continue
         k = index[p.slab]
         a, b = ground.off[k], ground.off[k + 1]
         filling.cut_item(

@@ -11,8 +11,8 @@ import sys
 from pathlib import Path
 
 HERE = Path(__file__).parent
-USUAL = ("framing", "lines", "layout")
-BESIDE = {"__main__", "__init__", "invented_hulls", "outside_check", "yard_instance"}
+USUAL = ("framing", "lines", "layout", "growth")
+BESIDE = {"__main__", "__init__", "record", "invented_hulls", "outside_check", "yard_instance"}
 
 
 def names() -> list[str]:

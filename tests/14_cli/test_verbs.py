@@ -19,6 +19,13 @@ def marram(tmp_path_factory) -> Path:
     return folder
 
 
+def test_version_is_the_packages():
+    """``--version`` says which release is installed."""
+    from importlib.metadata import version
+
+    assert futtock("--version").stdout.strip() == f"futtock {version('futtock')}"
+
+
 def test_help_names_every_verb():
     """Help lists the verbs of the trade."""
     said = futtock("--help").stdout

@@ -80,7 +80,7 @@ def _small(content: bytes) -> bytes:
     try:
         picture = open_picture(content, "photograph").picture
     except Unreadable as error:
-        raise Misused(str(error)) from None
+        raise Misused(f"The photograph cannot be kept: {error}") from None
     finally:
         _decoding.release()
     shrink = max(picture.shape[:2]) / _WIDEST_PX

@@ -124,10 +124,11 @@ def dense_rows(axis: Axis, s: Array, order: int = 0) -> Array:
 
 def stiff_matrix(axis: Axis, stiff: float, mass: float) -> Array:
     """Energy of third derivatives in a stiffness length, with a weak mass: (size, size)."""
-    return _dense(axis.gram(3)) * stiff**5 + mass / stiff * _dense(axis.gram(0))
+    return band_matrix(axis.gram(3)) * stiff**5 + mass / stiff * band_matrix(axis.gram(0))
 
 
-def _dense(band: Array) -> Array:
+def band_matrix(band: Array) -> Array:
+    """A symmetric matrix (n, n) from its lower diagonals."""
     n = band.shape[1]
     m = np.zeros((n, n))
     for d in range(band.shape[0]):

@@ -92,38 +92,6 @@ class Axis:
         return band
 
 
-def tensor_band(pairs: list[tuple[float, Array, Array]], minor: int) -> Array:
-    """Sum of w * kron(A, B) over (w, A, B) as one lower band, A and B given by lower diagonals.
-
-    Parameters
-    ----------
-    pairs
-        Weights with symmetric band matrices (6, major) and (6, minor).
-    minor
-        Size of the second factor, which runs fastest.
-
-    Returns
-    -------
-    (5 * minor + 6, major * minor) in the form of :func:`scipy.linalg.cholesky_banded`, lower.
-    """
-    major = pairs[0][1].shape[1]
-    band = np.zeros((DEGREE * minor + _N, major * minor))
-    for weight, a, b in pairs:
-        for di in range(_N):
-            left = a[di, : major - di]
-            for dj in range(-DEGREE, _N):
-                offset = di * minor + dj
-                if offset < 0:
-                    continue
-                # kron entry (i + di, j + dj) x (i, j); for dj < 0 the column is shifted
-                right = b[abs(dj), : minor - abs(dj)]
-                j0 = max(-dj, 0)
-                block = weight * np.multiply.outer(left, right)
-                view = band[offset].reshape(major, minor)
-                view[: major - di, j0 : j0 + len(right)] += block
-    return band
-
-
 @numba.njit(cache=True, inline="always")
 def _powers(m: Array, s: float, out: Array) -> None:  # pragma: no cover - compiled
     for k in range(6):

@@ -23,11 +23,11 @@ _BLUFF = 1.5  # slope of the height along x that the plain projection still bear
 _TURNS = (20.0, 30.0, 40.0)
 
 CANDIDATES = (
-    Stiffness(1.0, 0.4),
-    Stiffness(1.8, 0.4),
-    Stiffness(0.6, 0.4),
-    Stiffness(1.0, 0.4, 4),
-    Stiffness(1.5, 0.4, 4),
+    Stiffness(1.0, 0.25),
+    Stiffness(0.67, 0.25),
+    Stiffness(1.5, 0.25),
+    Stiffness(2.1, 0.1),
+    Stiffness(0.7, 0.25, 3),
 )
 
 

@@ -17,6 +17,7 @@ from futtock.vessel.table import OffsetTable
 
 Array = NDArray[np.float64]
 _SOONER = 0.85
+_KNOWN = 2.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,8 +103,9 @@ def judge(
     least = np.full(n, settings.least_slip_mm(side.field.length))
     least[[f.row < 0 for f in figures]] *= EDGE_TIMES
     doubt = left_out & (np.abs(loo) > least)
-    # a known slip that explains a figure makes it doubtful a little sooner
+    # a known slip that explains a figure makes it doubtful a little sooner, where its neighbours know
     nearly = ~doubt & (np.abs(z) > _SOONER * settings.cut * scatter) & (np.abs(loo) > least)
+    nearly &= spread < _KNOWN * settings.tolerance_mm
     out = []
     for i, f in enumerate(figures):
         slip: Slip | None = None

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import cho_factor, cho_solve, solve_triangular
+from scipy.linalg import cho_factor, cho_solve, lapack
 
 from futtock.lines.batten import Batten, dense_rows, stiff_matrix
 from futtock.lines.bspline import Axis
@@ -17,11 +17,11 @@ from futtock.lines.prior import Prior
 from futtock.lines.smoothing import Posterior
 
 Array = NDArray[np.float64]
-# Cells and stiffness lengths in parts of the length along and of the diagonal's height across.
-# They were settled on invented 12 m hulls (450 x 130 mm cells, 1700 and 700 mm).
-_CELL_U, _CELL_T = 0.0375, 0.045
-_STIFF_U, _STIFF_T = 0.14, {3: 0.23, 4: 0.37}
-_OVER_U, _OVER_T = 0.035, 0.08
+# Cells and stiffness lengths in parts of the length along and of the diagonal's height across. Only
+# the ratio of the two lengths matters; smaller cells change nothing but the time.
+_CELL_U, _CELL_T = 0.05, 0.06
+_STIFF_U, _STIFF_T = 0.21, {3: 0.34, 4: 0.37}
+_OVER_U, _OVER_T = 0.012, 0.05
 _ORDER = 4
 # all that bending of any order leaves free is taken out first
 _POWERS = tuple((n - j, j) for n in range(_ORDER) for j in range(n + 1))
@@ -36,8 +36,8 @@ class Stiffness:
     """
 
     along: float = 1.0
-    warp: float = 0.4
-    order: int = 3
+    warp: float = 0.25
+    order: int = 4
 
     @property
     def free(self) -> int:
@@ -66,9 +66,7 @@ class Laid:
 
     Attributes
     ----------
-    index, value : (n, 36)
-        Basis at the readings.
-    half : (N, n)
+    half : (n, N)
         See :meth:`Prior.half`.
     covariance : (n, n)
         Of the readings at scale one.
@@ -87,8 +85,6 @@ class Laid:
     prior: Prior
     origin: float
     length: float
-    index: NDArray[np.intp]
-    value: Array
     half: Array
     covariance: Array
     trend: Array
@@ -98,9 +94,10 @@ class Laid:
 
     def field(self, alpha: Array) -> HeightField:
         """The height field of weights on the readings (``s * alpha``)."""
-        coef = self.trend + self.prior.coefficients(self.index, self.value, alpha)
+        weights = np.sqrt(self.prior.variance) * (alpha @ self.half)
+        coef = self.trend + self.prior.coefficients(weights)
         coef.flags.writeable = False
-        along, across = self.prior.along, self.prior.across
+        along, across = self.prior.along.axis, self.prior.across.axis
         args = (along, across, coef, self.turn, self.stiffness.warp, self.origin, self.length)
         if not self.folds:
             return HeightField(*args)
@@ -116,22 +113,20 @@ class Laid:
         phase = k * (u - self.origin)
         xi = u + self.stiffness.warp / k * np.sin(phase)
         d1 = (1 + self.stiffness.warp * np.cos(phase))[:, None]
-        along, across = self.prior.along, self.prior.across
-        a0, b0 = along.rows(xi)[1], across.rows(v)[1]
-        a1, b1 = along.rows(xi, 1)[1] * d1, across.rows(v, 1)[1]
-        index, _ = self.prior.rows(xi, v)
+        seen_by, _ = lapack.dtrtrs(p.lower, self.half, lower=1)
         out = []
-        for which, (a, b) in enumerate(((a0, b0), (a1, b0), (a0, b1))):
-            value = (a[:, :, None] * b[:, None, :]).reshape(len(u), -1)
-            w = self.prior.half(index, value)
-            cross = w.T @ self.half
-            own = (w * w).sum(axis=0)
+        for which, (du, dv) in enumerate(((0, 0), (1, 0), (0, 1))):
+            w = self.prior.half(self.prior.rows(xi, v, du, dv))
+            if du:
+                w *= d1
+            own = np.einsum("ij,ij->i", w, w)
+            solved = seen_by @ w.T
             for fold in self.folds:
                 rows = _ramp_rows(fold.line, fold.axis, u, v, which)
-                cross = cross + rows @ fold.back(fold.rows)
-                own = own + (rows * fold.back(rows).T).sum(axis=1)
-            solved = solve_triangular(p.lower, cross.T, lower=True, check_finite=False)
-            seen = (solved**2).sum(axis=0)
+                cross = fold.rows @ fold.back(rows)
+                solved += lapack.dtrtrs(p.lower, cross, lower=1)[0]
+                own += (rows * fold.back(rows).T).sum(axis=1)
+            seen = np.einsum("ij,ij->j", solved, solved)
             out.append(np.sqrt(np.maximum(p.scale * own - p.scale**2 * seen, 0.0)))
         return out[0], out[1], out[2]
 
@@ -183,8 +178,7 @@ class Bench:
             along, across, stiff_u, _STIFF_T[stiffness.order] * self.deep, stiffness.order
         )
         xi = warped(u)
-        index, value = prior.rows(xi, t)
-        half = prior.half(index, value)
+        half = prior.half(prior.rows(xi, t))
         c = prior.covariance(half)
         folds = tuple(self._fold(line, u, t) for line in self.knuckles)
         for fold in folds:
@@ -201,8 +195,6 @@ class Bench:
             prior,
             self.origin,
             self.length,
-            index,
-            value,
             half,
             c,
             trend,
@@ -249,7 +241,8 @@ def _least_sums(basis: Array, y: Array, small: float) -> Array:
 def _trend_coef(prior: Prior, b: Array, centre: Array, size: Array) -> Array:
     """Spline coefficients of the cubic trend: exact, for it lies in the span."""
     power = []
-    for axis, c, s in zip((prior.along, prior.across), centre, size, strict=True):
+    for ways, c, s in zip((prior.along, prior.across), centre, size, strict=True):
+        axis = ways.axis
         u = np.linspace(axis.start, axis.end, 3 * axis.size)
         a = (u - c) / s
         m = dense_rows(axis, u)

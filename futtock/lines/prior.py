@@ -1,55 +1,88 @@
-"""What fair means, as a Gaussian prior: the batten's energy and the covariances it implies.
+"""What fair means, as a Gaussian prior: the batten's energy in its own ways of bending.
 
 The energy is the integral of squared derivatives of order m of the height field, m being 3 or 4,
 each direction in its own stiffness length,
 
     E = 1/(Lx Lt) integral sum_d C(m, d) (Lx^d Lt^(m-d) d^m h / dx^d dt^(m-d))^2 dx dt,
 
-which leaves every polynomial below that order free. A spline with coefficients c has E = c' K c; a
-weak mass term makes K definite. As a prior, c ~ N(0, s K^-1): s is the only unknown of the
-smoothing and is chosen by :mod:`futtock.lines.smoothing` (Wahba, *Spline Models for Observational
-Data*, ch. 1; Kimeldorf and Wahba 1970). Readings see c through rows v, so their covariance is
-s V K^-1 V'.
+which leaves every polynomial below that order free. Along each axis a batten has its own ways of
+bending: the polynomials that cost nothing, then the eigenvectors of the integral of squared m-th
+derivatives (Demmler and Reinsch 1975). In products of these the energy is taken as diagonal, each
+product charged its own energy: exact where the bending runs along one axis only, and for the free
+polynomials; the cross-talk of the mixed terms, which lives at the edges, is left out. As a prior
+the weight of each product is then independent, with variance s / (energy + a weak mass): s is the
+only unknown of the smoothing and is chosen by :mod:`futtock.lines.smoothing` (Wahba, *Spline Models
+for Observational Data*, ch. 1; Kimeldorf and Wahba 1970).
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from math import comb
 
-import numba
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import blas, cho_solve_banded, cholesky_banded
+from scipy.linalg import blas, cholesky, eigh, solve_triangular
 
-from futtock.lines.bspline import DEGREE, Axis, tensor_band
+from futtock.lines.batten import band_matrix, dense_rows
+from futtock.lines.bspline import Axis
 
 Array = NDArray[np.float64]
-# weight of the integral of h^2, by order: as little as double precision bears
-_MASS = {3: 1e-6, 4: 0.015}
-_BLOCK = 64
+# variance of what bending leaves free, beside one of bending: it may be had a thousand times more
+# or less without a figure's moving
+_MASS = 0.15
 
 
-@numba.njit(cache=True)
-def _unpack(band: Array, width: int) -> Array:  # pragma: no cover - compiled
-    """Lower band as rows: out[i, j] = L[i, i - width + j]."""
-    n = band.shape[1]
-    out = np.zeros((n, width + 1))
-    for k in range(width + 1):
-        for i in range(k, n):
-            out[i, width - k] = band[k, i - k]
-    return out
+@dataclass(frozen=True)
+class Ways:
+    """A batten's own ways of bending along one axis.
+
+    Attributes
+    ----------
+    axis
+        The spline's axis.
+    shapes : (size, size)
+        Spline coefficients of each way, in columns; orthonormal over the axis.
+    energy : (m + 1, size)
+        Integral of each way's squared derivative of order 0 to m.
+    """
+
+    axis: Axis
+    shapes: Array
+    energy: Array
+
+    def at(self, s: Array, order: int = 0) -> Array:
+        """Each way's value or derivative at places (n,): (n, size)."""
+        return dense_rows(self.axis, s, order) @ self.shapes
 
 
-@numba.njit(cache=True)
-def _block(rows: Array, i0: int, i1: int, j0: int, j1: int) -> Array:  # pragma: no cover
-    """Dense L[i0:i1, j0:j1] from the rows of :func:`_unpack`."""
-    width = rows.shape[1] - 1
-    out = np.zeros((i1 - i0, j1 - j0))
-    for i in range(i0, i1):
-        for j in range(max(j0, i - width), min(j1, i + 1)):
-            out[i - i0, j - j0] = rows[i, width - i + j]
-    return out
+def ways_of(axis: Axis, m: int) -> Ways:
+    """The ways of bending along an axis, by the integral of squared m-th derivatives."""
+    unit = _ways(axis.cells, m)
+    shrink = axis.step ** (-2.0 * np.arange(m + 1))
+    return Ways(axis, unit.shapes / np.sqrt(axis.step), unit.energy * shrink[:, None])
+
+
+@lru_cache(maxsize=64)
+def _ways(cells: int, m: int) -> Ways:
+    """On cells of length one."""
+    axis = Axis(0.0, 1.0, cells)
+    grams = [band_matrix(axis.gram(d)) for d in range(m + 1)]
+    # what costs nothing: polynomials by degree, each orthogonal to those below
+    s = (np.arange(3 * axis.size) + 0.5) / (3 * axis.size) * cells
+    legendre = np.polynomial.legendre.legvander(2 * s / cells - 1, m - 1)
+    free = np.linalg.lstsq(dense_rows(axis, s), legendre, rcond=None)[0]
+    root = cholesky(free.T @ grams[0] @ free, lower=True)
+    free = solve_triangular(root, free.T, lower=True).T
+    shapes = eigh(grams[m], grams[0])[1]
+    shapes[:, :m] = free
+    shapes[:, m:] -= free @ (free.T @ grams[0] @ shapes[:, m:])
+    energy = np.array([np.einsum("ij,ij->j", shapes, g @ shapes) for g in grams])
+    for d in range(1, m + 1):
+        energy[d, :d] = 0.0
+    shapes.flags.writeable = energy.flags.writeable = False
+    return Ways(axis, shapes, energy)
 
 
 @dataclass(frozen=True)
@@ -59,70 +92,40 @@ class Prior:
     Attributes
     ----------
     along, across
-        Axes of the spline.
-    factor : (5 * across.size + 6, N)
-        Banded Cholesky factor of K.
+        Ways of bending along either axis.
+    variance : (along.size * across.size,)
+        Of the weight of each product of ways, the second running fastest.
     """
 
-    along: Axis
-    across: Axis
-    factor: Array
+    along: Ways
+    across: Ways
+    variance: Array
 
     @classmethod
     def of(cls, along: Axis, across: Axis, stiff_u: float, stiff_t: float, order: int = 3) -> Prior:
         """The prior with these stiffness lengths (mm of the axes' own parameters)."""
-        pairs = []
+        u, t = ways_of(along, order), ways_of(across, order)
+        cost = np.full((along.size, across.size), _MASS / (stiff_u * stiff_t))
         for d in range(order + 1):
             w = comb(order, d) * stiff_u ** (2 * d - 1) * stiff_t ** (2 * (order - d) - 1)
-            pairs.append((w, along.gram(d), across.gram(order - d)))
-        pairs.append((_MASS[order] / (stiff_u * stiff_t), along.gram(0), across.gram(0)))
-        band = tensor_band(pairs, across.size)
-        return cls(along, across, cholesky_banded(band, lower=True, check_finite=False))
+            cost += w * np.multiply.outer(u.energy[d], t.energy[order - d])
+        return cls(u, t, 1.0 / cost.ravel())
 
-    @property
-    def size(self) -> int:
-        """Number of coefficients."""
-        return self.along.size * self.across.size
+    def rows(self, u: Array, t: Array, du: int = 0, dt: int = 0) -> Array:
+        """Products of ways, or a derivative of them, at each place (n,): (n, N)."""
+        a, b = self.along.at(u, du), self.across.at(t, dt)
+        return np.asarray((a[:, :, None] * b[:, None, :]).reshape(len(a), -1))
 
-    def rows(self, u: Array, t: Array) -> tuple[NDArray[np.intp], Array]:
-        """Indices (n, 36) and values (n, 36) of the basis at each place."""
-        i, a = self.along.rows(u)
-        j, b = self.across.rows(t)
-        k = np.arange(DEGREE + 1)
-        index = (i[:, None, None] + k[:, None]) * self.across.size + j[:, None, None] + k
-        value = a[:, :, None] * b[:, None, :]
-        return index.reshape(len(i), -1), value.reshape(len(i), -1)
+    def half(self, rows: Array) -> Array:
+        """W (n, N), so that W W' is the covariance over s of the places of the rows."""
+        return np.asarray(rows * np.sqrt(self.variance))
 
-    def half(self, index: NDArray[np.intp], value: Array) -> Array:
-        """W = L^-1 V' (N, n) in Fortran order, so that W'W is the covariance over s."""
-        n = len(index)
-        order = np.argsort(index[:, 0], kind="stable")
-        w = np.zeros((self.size, n))
-        w[index[order].T, np.arange(n)] = value[order].T
-        width = self.factor.shape[0] - 1
-        rows = _unpack(self.factor, width)
-        first = index[order, 0]
-        for i0 in range(0, self.size, _BLOCK):
-            i1 = min(i0 + _BLOCK, self.size)
-            live = int(np.searchsorted(first, i1))  # columns further on are still all zero
-            if not live:
-                continue
-            j0 = max(i0 - width, 0)
-            part = w[i0:i1, :live]
-            if j0 < i0:
-                part = part - _block(rows, i0, i1, j0, i0) @ w[j0:i0, :live]
-            w[i0:i1, :live] = blas.dtrsm(1.0, _block(rows, i0, i1, i0, i1), part, lower=1)
-        back = np.empty(n, np.intp)
-        back[order] = np.arange(n)
-        return w[:, back]
-
-    def covariance(self, w: Array) -> Array:
-        """W'W (n, n)."""
-        c = blas.dsyrk(1.0, np.asfortranarray(w), trans=1, lower=1)
+    def covariance(self, half: Array) -> Array:
+        """W W' (n, n)."""
+        c = blas.dsyrk(1.0, half.T, trans=1, lower=1)
         return np.asarray(c + np.tril(c, -1).T)
 
-    def coefficients(self, index: NDArray[np.intp], value: Array, alpha: Array) -> Array:
-        """K^-1 V' alpha, shape (along.size, across.size)."""
-        b = np.bincount(index.ravel(), (value * alpha[:, None]).ravel(), self.size)
-        c = cho_solve_banded((self.factor, True), b, check_finite=False)
-        return np.asarray(c).reshape(self.along.size, self.across.size)
+    def coefficients(self, weights: Array) -> Array:
+        """Spline coefficients of weights (N,) of the ways: (along.size, across.size)."""
+        w = weights.reshape(self.along.axis.size, self.across.axis.size)
+        return np.asarray(self.along.shapes @ w @ self.across.shapes.T)

@@ -18,7 +18,7 @@ from futtock.lines.smoothing import Posterior, ScaleSearch, at_rest, seek
 
 Array = NDArray[np.float64]
 _OUT = 1e-7  # weight of a reading left out: as good as nothing, yet the matrix stays definite
-_SOFT, _HARD = 6, 16
+_SOFT, _HARD = 6, 24
 
 
 @dataclass(frozen=True)
@@ -122,7 +122,9 @@ def settle(
     loose = np.ones(n, bool) if guard is None else ~guard
     kept = (np.abs(z) < cut * robust_scale) | ~loose
     slight = np.zeros(n, bool)
-    back = np.zeros(n, int)
+    tried = np.zeros(n, bool)  # let back in by itself, and the rest contradicted it
+    last: int | None = None
+    first = True
     for _ in range(_HARD):
         p = at_rest(c, noise * robust_scale**2 / np.where(kept, 1.0, _OUT), y, s)
         if regrade is not None:
@@ -137,12 +139,16 @@ def settle(
             r = np.where(slight, 0.0, r)
         # figures that contradict each other: the worst go first, for the rest may then agree
         worst = kept & loose & (r > max(cut, 0.6 * float(r[kept & loose].max(initial=0))))
-        again = ~kept & (r < 0.9 * cut) & (back < 2)
-        if worst.any():
+        again = ~kept & ~tried & (r < 0.9 * cut)
+        if worst.any() and last is not None:
+            kept[last], tried[last], last = False, True, None
+        elif worst.any():
             kept = kept & ~worst
         elif again.any():
-            kept = kept | again
-            back += again
+            # all at once, and when that will not hold, one by one
+            last = None if first else int(np.argmin(np.where(again, r, np.inf)))
+            kept = kept | again if last is None else kept | (np.arange(n) == last)
+            first = False
         elif search.settled:
             break
     return Settled(p, noise, z, kept, robust_scale)

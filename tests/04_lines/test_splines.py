@@ -1,4 +1,4 @@
-"""The spline, the prior's factor and the field's derivatives against reference libraries."""
+"""The spline, the prior's ways of bending and the field's derivatives against reference libraries."""
 
 from __future__ import annotations
 
@@ -7,11 +7,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.interpolate import BSpline
-from scipy.linalg import cho_solve_banded
 
-from futtock.lines.bspline import Axis, tensor_band
+from futtock.lines.batten import band_matrix
+from futtock.lines.bspline import Axis
 from futtock.lines.heightfield import HeightField, Turn
-from futtock.lines.prior import Prior
+from futtock.lines.prior import Prior, ways_of
 
 
 @pytest.mark.parametrize("order", [0, 1, 2, 3])
@@ -42,35 +42,57 @@ def test_gram_is_the_integral() -> None:
         np.testing.assert_allclose(band[d, : axis.size - d], np.diagonal(expected, -d), atol=1e-12)
 
 
-def test_covariance_solves_the_band() -> None:
-    """W'W equals V K^-1 V' by SciPy's banded solver."""
+@pytest.mark.parametrize("order", [3, 4])
+def test_ways_of_bending_are_the_batten_s_own(order: int) -> None:
+    """Ways are orthonormal, diagonal in the bending, and the first are polynomials that are free."""
+    axis = Axis(100.0, 420.0, 13)
+    ways = ways_of(axis, order)
+    plain, bending = band_matrix(axis.gram(0)), band_matrix(axis.gram(order))
+    np.testing.assert_allclose(ways.shapes.T @ plain @ ways.shapes, np.eye(axis.size), atol=1e-8)
+    got = ways.shapes.T @ bending @ ways.shapes
+    most = ways.energy[order].max()
+    np.testing.assert_allclose(got, np.diag(ways.energy[order]), atol=1e-9 * most)
+    assert (ways.energy[order, order:] > 0).all()
+    s = np.linspace(axis.start, axis.end, 40)
+    for degree in range(order):
+        fit = np.polynomial.Polynomial.fit(s, ways.at(s)[:, degree], degree)
+        np.testing.assert_allclose(fit(s), ways.at(s)[:, degree], atol=1e-12)
+        assert ways.energy[degree + 1 :, degree].max(initial=0.0) == 0.0
+
+
+def test_energy_is_the_integral_where_bending_runs_one_way() -> None:
+    """A field that bends along one axis only is charged its integral of squared derivatives."""
+    along, across, stiff_u, stiff_t = Axis(0, 400, 20), Axis(0, 120, 15), 1500.0, 600.0
+    prior = Prior.of(along, across, stiff_u, stiff_t, 4)
+    rng = np.random.default_rng(3)
+    bend = rng.normal(0, 1, along.size)
+    u = np.linspace(along.start, along.end, 900)
+    t = np.full(len(u), 700.0)
+    weights = np.zeros((along.size, across.size))
+    weights[:, 0] = bend  # the first way across is a constant
+    coef = prior.coefficients(weights.ravel())
+    field = HeightField(along, across, coef, Turn(), 0.0, 0.0, along.end)
+    np.testing.assert_allclose(
+        field.heights(u, t)[:, 0], prior.rows(u, t) @ weights.ravel(), atol=1e-9
+    )
+    node, weight = np.polynomial.legendre.leggauss(6)
+    places = (400.0 * np.arange(20)[:, None] + 200.0 * (node + 1)).ravel()
+    index, value = along.rows(places, 4)
+    fourth = (value * coef[index[:, None] + np.arange(6), 7]).sum(axis=1)
+    energy = stiff_u**7 / stiff_t * np.tile(200.0 * weight, 20) @ fourth**2 * across.end
+    charged = (weights.ravel() ** 2 / prior.variance).sum()
+    weak = (weights**2).sum() * 0.15 / (stiff_u * stiff_t)
+    assert charged - weak == pytest.approx(energy, rel=1e-6)
+
+
+def test_covariance_is_that_of_the_weights() -> None:
+    """W W' is rows times variances times rows."""
     prior = Prior.of(Axis(0, 400, 20), Axis(0, 120, 15), 1500.0, 600.0)
     rng = np.random.default_rng(3)
-    index, value = prior.rows(rng.uniform(0, 8000, 60), rng.uniform(0, 1800, 60))
-    v = np.zeros((60, prior.size))
-    np.put_along_axis(v, index, value, 1)
-    expected = v @ cho_solve_banded((prior.factor, True), v.T)
-    got = prior.covariance(prior.half(index, value))
+    rows = prior.rows(rng.uniform(0, 8000, 60), rng.uniform(0, 1800, 60))
+    expected = rows @ np.diag(prior.variance) @ rows.T
+    got = prior.covariance(prior.half(rows))
     np.testing.assert_allclose(got, expected, rtol=1e-9, atol=1e-9 * np.abs(expected).max())
-
-
-def test_tensor_band_is_the_kronecker_product() -> None:
-    """The banded form equals NumPy's Kronecker product, diagonal by diagonal."""
-    a, b = Axis(0, 1.0, 4), Axis(0, 0.5, 3)
-
-    def dense(band: np.ndarray) -> np.ndarray:
-        n = band.shape[1]
-        return sum(
-            np.diag(band[d, : n - d], -d) + (np.diag(band[d, : n - d], d) if d else 0)
-            for d in range(6)
-        )
-
-    expected = np.kron(dense(a.gram(1)), dense(b.gram(2)))
-    band = tensor_band([(1.0, a.gram(1), b.gram(2))], b.size)
-    for k in range(band.shape[0]):
-        np.testing.assert_allclose(
-            band[k, : len(expected) - k], np.diagonal(expected, -k), atol=1e-9
-        )
 
 
 @given(plan=st.floats(-40, 40), warp=st.floats(0, 0.6), seed=st.integers(0, 50))

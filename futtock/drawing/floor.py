@@ -50,34 +50,50 @@ def _tidy(name: str, heading: Heading) -> str:
 
 
 def floor_drawing(
-    frame: Frame, heading: Heading, holes: FrameHoles | None = None, *, scale: Scale = FULL
+    frame: Frame,
+    heading: Heading,
+    holes: FrameHoles | None = None,
+    *,
+    scale: Scale = FULL,
+    bore_mm: float = 19.05,
+    checks: Sequence[Measurement] | None = None,
 ) -> Sheet:
-    """Both layers, butts, holes, centre and level lines, breadths and diagonals, full size.
+    """Both layers, butts, holes, centre and level lines, cross spall, breadths and diagonals.
 
     Parameters
     ----------
+    bore_mm
+        Of the treenail holes.
+    checks
+        What is measured on the assembled frame; None: the frame's own, without a cross spall.
     scale
         Full size for the floor; smaller for a page of a book.
     """
     r = scale.ratio
     at = np.array([h.at_mm for h in holes.holes]) if holes and holes.holes else np.empty((0, 2))
-    bore = 19.0
-    items = frame_items(frame, heading, scale, 300.0 if r == 1 else 450.0, at, bore)
+    low = foot_mm(frame)
+    # seen from forward, starboard (positive out) lies to the left
+    lines = [
+        (m, *(np.array([-p[0], p[1] - low]) / r for p in (m.a_mm, m.b_mm)))
+        for m in (frame_checks(frame) if checks is None else checks)
+    ]
+    clear = [np.array([a, b]) for _, a, b in lines]
+    items = frame_items(frame, heading, scale, 300.0 if r == 1 else 450.0, at, bore_mm, clear)
     labels = Labels(1.0)
     labels.keep_off_items(items)
-    low = foot_mm(frame)
     letters = 6.0 if r == 1 else 2.6
     extra: list[Item] = []
-    for m in frame_checks(frame):
-        # seen from forward, starboard (positive out) lies to the left
-        a, b = (np.array([-p[0], p[1] - low]) / r for p in (m.a_mm, m.b_mm))
-        extra.append(path([a, b], THIN, layer="CHECKS"))
+    for m, a, b in lines:
+        stroke = EDGE if m.kind == "cross-spall" else THIN
+        extra.append(path([a, b], stroke, layer="CHECKS"))
+        labels.keep_off([a, b])
+    for m, a, b in lines:
         said = f"{_tidy(m.name, heading)} {close_length(m.mm, heading.show)}"
         turn = upright(bearing(b - a))
         t = np.radians(turn)
         n = np.array([-np.sin(t), np.cos(t)]) * letters * 0.75
         trials = []
-        for part in (0.5, 0.4, 0.6, 0.3, 0.7, 0.25, 0.75):
+        for part in (0.5, 0.4, 0.6, 0.3, 0.7, 0.25, 0.75, 0.2, 0.8, 0.15, 0.85, 0.1, 0.9):
             for side in (1.0, -1.0):
                 c = a + (b - a) * part + n * side
                 trials.append(
@@ -109,7 +125,9 @@ def floor_drawing(
     )
 
 
-def hole_template(frame: Frame, holes: FrameHoles, heading: Heading) -> Sheet:
+def hole_template(
+    frame: Frame, holes: FrameHoles, heading: Heading, bore_mm: float = 19.05
+) -> Sheet:
     """Treenail template, full size: the half pattern with every hole and the way of its wedges."""
     clear = [(x - 14, y - 14, x + 14, y + 14) for x, y in (h.at_mm for h in holes.holes)]
     out: list[Item] = half_pattern_items(frame, heading, bevels=False, clear_mm=clear)
@@ -117,7 +135,7 @@ def hole_template(frame: Frame, holes: FrameHoles, heading: Heading) -> Sheet:
     labels.keep_off_items(out)
     for h in holes.holes:
         x, y = h.at_mm
-        r = 9.5
+        r = bore_mm / 2
         t = np.radians(h.wedge_deg)
         u = np.array([np.cos(t), np.sin(t)])
         c = np.array([x, y])

@@ -6,6 +6,7 @@ is seen; on the starboard side it is lifted off and the after layer shows its jo
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -154,11 +155,17 @@ def frame_items(
     bevels_every_mm: float,
     holes_mm: ArrayLike = (),
     hole_mm: float = 0.0,
+    clear: Sequence[Array] = (),
 ) -> list[Item]:
-    """All that is drawn of a frame, in millimetres of paper about its centre and base line."""
+    """All that is drawn of a frame, in millimetres of paper about its centre and base line.
+
+    ``clear`` are lines (n, 2) still to be drawn on it, off which its words must keep.
+    """
     ground = foot_mm(frame)
     view = FramePaper(scale, ground)
     labels = Labels(gap_mm=0.7)
+    for line in clear:
+        labels.keep_off(line)
     reach = _extent(frame)
     half = reach[0] / 2 / scale.ratio
     top = float(max(f.edge_mm[:, 1].max() for f in (frame.forward, frame.joint, frame.aft)))
@@ -336,7 +343,7 @@ def _bevels(
                 text,
                 (float(p[0]), float(p[1])),
                 bearing(nrm),
-                (gap, gap * 1.6, gap * 2.5, gap * 3.4),
+                tuple(gap * k for k in (1.0, 1.6, 2.5, 3.4, 4.5, 6.0, 8.0)),
             )
     return out
 
@@ -383,7 +390,7 @@ def _name(
         text,
         (float(inner[k][0]), float(inner[k][1])),
         way,
-        tuple(reach * k for k in (1.0, 2.0, 3.5, 5.0, 7.0, 10.0, 14.0, 19.0)),
+        tuple(reach * k for k in (1.0, 2.0, 3.5, 5.0, 7.0, 10.0, 14.0, 19.0, 25.0)),
         (0.0, 25.0, -25.0, 50.0, -50.0, 80.0, -80.0, 180.0, 150.0, -150.0),
         leader_from_mm=letters * 2.2,
     )

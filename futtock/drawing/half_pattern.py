@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import product
 
 import numpy as np
 
+from futtock.drawing.code import code_text
 from futtock.drawing.figures import close_length, degrees, level_name, offset, standing
 from futtock.drawing.frame import nearest, plane_words, starboard_half
 from futtock.drawing.heading import FULL, Heading, titled
+from futtock.drawing.pattern_checks import beside, tape_of
 from futtock.drawing.signs import at_length, bearing, butt, centre_line, run_of, tick, unit, upright
 from futtock.framing.frame import Frame
 from futtock.framing.heels import heel_lines
@@ -28,12 +31,14 @@ def half_pattern(frame: Frame, heading: Heading, *, bevels_every_mm: float = 150
     the forward layer are whole strokes, of the after layer broken; degrees are given as f and a.
     """
     out = half_pattern_items(frame, heading, bevels_every_mm=bevels_every_mm)
+    out += beside(out, tape_of(frame).table(), _code_of(frame, heading))
     low = float(frame.joint.edge_mm[:, 1].min())
     n = frame.plane.number
     notes = [
         f"{plane_words(frame, heading)} Heel {offset(low, heading.show)} above base. {_TWIN}",
         "Whole line: joint face. Dashed: far faces. Butts: forward heavy, after layer broken.",
         "Bevels from the joint face, f forward and a after layer; s standing, u under.",
+        "Paper moves: prick A, B, C, D and the offsets from A-B to plywood; check both diagonals.",
     ]
     return titled(
         f"frame-{n}-half-pattern",
@@ -45,6 +50,12 @@ def half_pattern(frame: Frame, heading: Heading, *, bevels_every_mm: float = 150
         notes=notes,
         inches=True,
     )
+
+
+def _code_of(frame: Frame, heading: Heading) -> str:
+    if not heading.revision:
+        return ""
+    return code_text(str(frame.plane.number), heading.revision, heading.link)
 
 
 def half_pattern_items(
@@ -63,20 +74,27 @@ def half_pattern_items(
     edge, inner = joint.edge_mm, joint.inner_mm
     ring = np.concatenate([edge, inner[::-1]])
     out: list[Item] = []
+    spans = [("A", "D", edge[0], inner[-1]), ("C", "B", inner[0], edge[-1])]
+    tape = tape_of(frame)
+    for line in (*(np.array([p, q]) for _, _, p, q in spans), *tape.lines()):
+        labels.keep_off(line)
     for name in ("f", "a"):
         layer = frame.layer("f" if name == "f" else "a")
         for line, what in ((layer.far_edge_mm, "EDGE"), (layer.far_inner_mm, "INNER")):
             out.append(path(line, BEHIND, layer=f"FAR-{what}-{name.upper()}"))
             labels.keep_off(line)
     out.append(path((edge + inner) / 2, GRAIN, layer="GRAIN"))
-    out.append(path(ring, SEEN, True, layer="OUTLINE-JOINT"))
-    labels.keep_off(ring, closed=True)
+    # where the timbers have a heel of their own, nothing is cut from edge to edge there
+    shapes = outlines([frame])[0]
+    heeled = any(len(shape.heel) for shape in shapes)
+    out.append(path(ring, SEEN, not heeled, layer="OUTLINE-JOINT"))
+    labels.keep_off(ring, closed=not heeled)
     top = float(edge[:, 1].max())
     x1 = float(edge[:, 0].max())
     low = float(edge[:, 1].min())
     out += centre_line(0.0, low - 10.0, top + 30.0, size_mm=6.0)
     labels.keep_off([(0.0, low - 10.0), (0.0, top + 30.0)])
-    for timber, shape in zip(frame.timbers, outlines([frame])[0], strict=True):
+    for timber, shape in zip(frame.timbers, shapes, strict=True):
         if timber.side == "P":
             continue
         p, q = shape.joint_outer[-1], shape.joint_inner[-1]
@@ -100,7 +118,8 @@ def half_pattern_items(
         out += _pattern_bevels(frame, labels, bevels_every_mm)
     out += _sirmarks_one_side(frame, labels)
     out += _pattern_names(frame, labels)
-    out += _pattern_controls(frame, heading, labels)
+    out += _pattern_controls(spans, heading, labels)
+    out += tape.items(labels)
     words = f"{heading.vessel} frame {frame.plane.number}: half pattern".strip()
     out.append(labels.put(Text(words, (40.0, top + 12.0), 12.0, Face.FIGURES_BOLD)))
     return out
@@ -116,7 +135,14 @@ def _pattern_levels(frame: Frame, heading: Heading, labels: Labels, x1: float) -
         labels.keep_off([(0.0, y), (x1 + 20.0, y)])
         words = level_name(mark.name, heading.show)
         out.append(
-            labels.place(Text(words, (10.0, y + 2.5), 6.0), [(10.0, y + 2.5), (10.0, y - 7.5)])
+            labels.place(
+                Text(words, (10.0, y + 2.5), 6.0),
+                [
+                    (x, y + up)
+                    for x in (10.0, *np.linspace(40.0, x1 + 20.0, 9).tolist())
+                    for up in (2.5, -7.5)
+                ],
+            )
         )
     return out
 
@@ -154,8 +180,8 @@ def _pattern_bevels(frame: Frame, labels: Labels, every: float) -> list[Item]:
             text = Text("  ".join(said), (0, 0), 4.2, Face.FIGURES_BOLD)
             turn = upright(bearing(t))
             trials = []
-            for off in (12.0, 18.0, 24.0, 31.0):
-                for slide in (0.0, 12.0, -12.0, 24.0, -24.0):
+            for off in (12.0, 18.0, 24.0, 31.0, 40.0, 52.0):
+                for slide in (0.0, 12.0, -12.0, 24.0, -24.0, 40.0, -40.0):
                     c = p + nrm * off + t * slide
                     trials.append(
                         Text(
@@ -211,10 +237,12 @@ def _pattern_names(frame: Frame, labels: Labels) -> list[Item]:
             continue
         keep = starboard_half(shape) if timber.side == "C" else slice(None)
         a, b = shape.joint_outer[keep], shape.joint_inner[keep]
-        line = a + (b - a) * (0.34 if timber.layer == "f" else 0.66)
-        run = run_of(line)
+        usual = 0.34 if timber.layer == "f" else 0.66
         trials = []
-        for part in (0.5, 0.42, 0.58, 0.34, 0.66, 0.26, 0.74):
+        parts = (0.5, 0.42, 0.58, 0.34, 0.66, 0.26, 0.74, 0.18, 0.82)
+        for across, part in product((usual, 0.5, 1.0 - usual, 0.2, 0.8), parts):
+            line = a + (b - a) * across
+            run = run_of(line)
             p, t = at_length(line, run, part * float(run[-1]))
             words = f"{timber.mark}".replace("-S-", "-P/S-")
             trials.append(
@@ -233,11 +261,12 @@ def _pattern_names(frame: Frame, labels: Labels) -> list[Item]:
     return out
 
 
-def _pattern_controls(frame: Frame, heading: Heading, labels: Labels) -> list[Item]:
+def _pattern_controls(
+    spans: Sequence[tuple[str, str, np.ndarray, np.ndarray]], heading: Heading, labels: Labels
+) -> list[Item]:
     """Two long diagonals between corners, with their lengths, to prove the print by."""
-    e, i = frame.joint.edge_mm, frame.joint.inner_mm
     out: list[Item] = []
-    for a, b, p, q in (("A", "D", e[0], i[-1]), ("C", "B", i[0], e[-1])):
+    for a, b, p, q in spans:
         out.append(path([p, q], THIN, layer="CONTROL"))
         span = float(np.hypot(*(q - p)))
         said = f"{a}–{b} {span:.1f} mm"
@@ -246,8 +275,8 @@ def _pattern_controls(frame: Frame, heading: Heading, labels: Labels) -> list[It
         u = unit(q - p)
         s = np.array([-u[1], u[0]])
         trials = []
-        for part in (0.5, 0.4, 0.6, 0.3, 0.7):
-            for off in (3.5, -3.5):
+        for part in (0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8, 0.15, 0.85):
+            for off in (3.9, -3.9):
                 c = p + (q - p) * part + s * off
                 trials.append(
                     Text(
@@ -258,6 +287,7 @@ def _pattern_controls(frame: Frame, heading: Heading, labels: Labels) -> list[It
                         "middle",
                         "middle",
                         upright(bearing(u)),
+                        halo=Tone.WHITE,
                     )
                 )
         out.append(labels.place(trials[0], trials))

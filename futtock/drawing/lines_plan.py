@@ -363,7 +363,8 @@ def _body(data: LinesData, heading: Heading, r: float, dx: float) -> list[Item]:
             line = [(dx, plane.height_mm / r), (dx + s * end[0] / r, end[1] / r)]
             out.append(path(line, RULE, layer="GRID"))
             if s > 0:
-                out.append(Text(name, (line[1][0] + 1.5, line[1][1] - 1.0), 2.6, tone=Tone.PENCIL))
+                spot = (line[1][0] + 1.5, line[1][1] - 1.0)
+                out.append(Text(name, spot, 2.6, tone=Tone.PENCIL, halo=Tone.WHITE))
     largest = max(
         data.sections,
         key=lambda n: max((float(c[:, 1].max()) for c in data.sections[n]), default=0.0),

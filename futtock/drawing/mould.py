@@ -12,7 +12,15 @@ from dataclasses import dataclass
 from futtock.drawing.heading import FULL, Heading, titled
 from futtock.drawing.mould_checks import control_lines, controls, table_beside
 from futtock.drawing.mould_look import USUAL, MouldLook
-from futtock.drawing.mould_marks import bevels, code_on_wood, ends, heel_work, holes, marks
+from futtock.drawing.mould_marks import (
+    bevels,
+    code_on_wood,
+    ends,
+    heel_lines,
+    heel_words,
+    holes,
+    marks,
+)
 from futtock.drawing.mould_words import about, lettering, mark_on
 from futtock.moulds.blank import blank
 from futtock.moulds.mould import Mould
@@ -67,9 +75,10 @@ def _composed(mould: Mould, heading: Heading, look: MouldLook) -> _Drawn:
     # marks and degrees have their place at the edge; the rest of the lettering gives way to them
     marked = [
         *holes(mould, labels),
+        *heel_lines(mould, labels),
         *marks(mould, labels, heading),
         *bevels(mould, labels),
-        *heel_work(mould, labels),
+        *heel_words(mould, labels),
     ]
     out += marked
     out += controls(mould, heading, labels, look.offsets_every_mm)

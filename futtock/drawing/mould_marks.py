@@ -25,6 +25,7 @@ from futtock.moulds.mould import Mould
 from futtock.sheet.hatch import hatched
 from futtock.sheet.items import Arc, Face, Item, Text, path
 from futtock.sheet.labels import Labels
+from futtock.sheet.letters import width_mm
 from futtock.sheet.style import BEHIND, EDGE, FREE, LEVEL, SEEN, THIN, Tone
 
 Array = NDArray[np.float64]
@@ -132,6 +133,7 @@ def _repeats(mould: Mould, k: int, edge: int) -> bool:
 def marks(mould: Mould, labels: Labels, heading: Heading) -> list[Item]:
     """Sirmarks, level lines, sheer, ribbands, butts of the other layer: on the wood, named."""
     out: list[Item] = []
+    named: list[tuple[str, Array, float]] = []
     wood = _Wood(mould)
     for mark in mould.labels:
         if mark.kind not in ("sirmark", "level", "sheer", "ribband", "centre", "butt"):
@@ -161,35 +163,37 @@ def marks(mould: Mould, labels: Labels, heading: Heading) -> list[Item]:
                 out.append(path(gem, SEEN, closed=True, layer="MARKS"))
             labels.keep_off([p, end])
             words = mark.text
-        along_it = upright(mark.direction_deg)
-        s = np.array([-way[1], way[0]])
-        places = []
-        for inset in (18.0, 26.0, 12.0, 36.0, 48.0):
-            for beside in (3.4, -3.4, 4.8, -4.8):
-                c = p + way * inset + s * beside
-                places.append(
-                    Text(
-                        words,
-                        (float(c[0]), float(c[1])),
-                        4.0,
-                        Face.FIGURES,
-                        "middle",
-                        "middle",
-                        along_it,
-                    )
-                )
-        out.append(labels.place(places[0], places))
+        named.append((words, p, mark.direction_deg))
+    # every line has its place before the first word is set
+    out += [_beside_mark(words, p, way_deg, labels) for words, p, way_deg in named]
     return out
+
+
+def _beside_mark(words: str, p: Array, way_deg: float, labels: Labels) -> Text:
+    """The name of a mark along it, on the wood, where it is free."""
+    t = np.radians(way_deg)
+    way = np.array([np.cos(t), np.sin(t)])
+    s = np.array([-way[1], way[0]])
+    turn = upright(way_deg)
+    half = width_mm(words, 4.0) / 2
+    spots = [
+        p + way * (half + inset) + s * beside
+        for inset in (12.0, 18.0, 8.0, 26.0, 36.0, 48.0, 60.0, 74.0)
+        for beside in (3.4, -3.4, 4.8, -4.8, 7.0, -7.0)
+    ]
+    places = [
+        Text(words, _pair(c), 4.0, Face.FIGURES, "middle", "middle", turn, halo=Tone.WHITE)
+        for c in spots
+    ]
+    return labels.place(places[0], places)
 
 
 _WORK = {"notch": "notch, when assembled", "limber": "limber", "bolts": "keep clear: bolts"}
 
 
-def heel_work(mould: Mould, labels: Labels) -> list[Item]:
-    """Notch, limber hole and the heel bolts' zone, as far as they lie on the wood, each named."""
+def heel_lines(mould: Mould, labels: Labels) -> list[Item]:
+    """Notch, limber hole and the heel bolts' zone, as far as they lie on the wood."""
     out: list[Item] = []
-    named: set[str] = set()
-    middle = mould.outline_up_mm.mean(axis=0)
     for line in mould.work:
         closed = line.kind == "bolts"
         stroke = {"notch": FREE, "limber": SEEN, "bolts": THIN}[line.kind]
@@ -197,6 +201,14 @@ def heel_work(mould: Mould, labels: Labels) -> list[Item]:
         if closed:
             out += hatched(line.points_mm, "slants", 5.0)
         labels.keep_off(line.points_mm, closed)
+    return out
+
+
+def heel_words(mould: Mould, labels: Labels) -> list[Item]:
+    """The names of what is worked at the heel, each once."""
+    out: list[Item] = []
+    named: set[str] = set()
+    middle = mould.outline_up_mm.mean(axis=0)
     for line in mould.work:
         if line.kind in named:
             continue

@@ -168,6 +168,14 @@ def _set(words: str, at: Array, size: float, turn: float) -> Text:
     return Text(words, (float(at[0]), float(at[1])), size, angle_deg=turn, halo=Tone.WHITE)
 
 
+def _beyond(words: str, tip: Array, way: Array) -> Text:
+    """A word whose box begins just beyond an arrow's point."""
+    high = 3.2
+    half = np.array([width_mm(words, high, Face.FIGURES_BOLD) / 2, 0.5 * high])
+    x, y = (tip + way * (0.9 + float(np.abs(way) @ half))).tolist()
+    return Text(words, (x, y), high, Face.FIGURES_BOLD, "middle", "middle", halo=Tone.WHITE)
+
+
 def _way(
     mould: Mould, labels: Labels, words: str, way_deg: float, at: float, size: float
 ) -> list[Item]:
@@ -175,7 +183,7 @@ def _way(
     run = run_of(mould.grain_mm)
     best: tuple[int, list[Item]] | None = None
     room = _depth_at_middle(mould)
-    for k, off in [(k, o) for k in range(15) for o in (0.0, 0.22 * room, -0.22 * room)]:
+    for k, off in [(k, o) for k in range(21) for o in (0.0, 0.22 * room, -0.22 * room)]:
         shift = 0.04 * run[-1] * ((k + 1) // 2) * (1 if k % 2 else -1)
         s = float(np.clip(at + shift, 0.08 * run[-1], 0.92 * run[-1]))
         p, along_it = at_length(mould.grain_mm, run, s)
@@ -183,16 +191,8 @@ def _way(
         t = np.radians(way_deg)
         u = np.array([np.cos(t), np.sin(t)])
         tail = p - u * size / 2
-        tip = p + u * (size / 2 + 2.6)
-        text = Text(
-            words,
-            (float(tip[0]), float(tip[1])),
-            3.2,
-            Face.FIGURES_BOLD,
-            "middle",
-            "middle",
-            halo=Tone.WHITE,
-        )
+        tip = p + u * size / 2
+        text = _beyond(words, tip, u)
         box = box_of(arrow(tail, way_deg, size))
         assert box is not None
         cost = sum(labels.collisions(text)) + labels.crowded(box)

@@ -311,8 +311,9 @@ def frame_sheets(
     yield "drawing", [drawn]
     yield "traveller", cards
     yield "bevel-board", [bevel_board(frame, head)]
-    yield "floor", [floor_drawing(frame, head, holes)]
-    yield "holes", [hole_template(frame, holes, head)]
+    checks = job.checks(frame)
+    yield "floor", [floor_drawing(frame, head, holes, bore_mm=bore, checks=checks)]
+    yield "holes", [hole_template(frame, holes, head, bore)]
 
 
 def write_pdf(written: Written, name: str, sheets: Sequence[Sheet]) -> None:

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from futtock.bench.fastening import FrameHoles
     from futtock.bench.order import SawingOrder
     from futtock.bench.thicknessing import ThicknessPlan
-    from futtock.bench.traveller import Traveller
+    from futtock.bench.traveller import Measurement, Traveller
     from futtock.bench.treenails import Fastenings
     from futtock.bench.weights import Weights
     from futtock.framing.frame import Frame, Framing
@@ -317,11 +317,6 @@ class Job:
 
         holes = next(h for h in self.holes if h.frame == frame.number)
         fastening = settings.fastening_settings(self.sound.vessel)
-        stated = self.sound.vessel.framing
-        spall = None
-        if stated is None or stated.cross_spall_mm is None:
-            # where none is stated it stands a foot below the head, as in the standing of frames
-            spall = float(frame.joint.edge_mm[-1, 1]) - 304.8
         return travellers(
             frame,
             self.moulds,
@@ -329,8 +324,22 @@ class Job:
             self.weights,
             fastening,
             slabs=slabs,
-            cross_spall_mm=spall,
+            cross_spall_mm=self._spall_mm(frame),
         )
+
+    def _spall_mm(self, frame: Frame) -> float | None:
+        """Height of the cross spall where none is stated; a stated one is among the marks."""
+        stated = self.sound.vessel.framing
+        if stated is None or stated.cross_spall_mm is None:
+            # a foot below the head, as in the standing of frames
+            return float(frame.joint.edge_mm[-1, 1]) - 304.8
+        return None
+
+    def checks(self, frame: Frame) -> tuple[Measurement, ...]:
+        """What is measured on the assembled frame, the cross spall among it."""
+        from futtock.bench.traveller import frame_checks
+
+        return frame_checks(frame, cross_spall_mm=self._spall_mm(frame))
 
     @property
     def slab_names(self) -> Mapping[str, str]:

@@ -20,8 +20,9 @@ from futtock.drawing.heading import FULL, title_block
 from futtock.drawing.mould import mould_group, mould_outline, mould_sheet
 from futtock.drawing.mould_checks import corners, edges_at, offset_table, tape_stations
 from futtock.drawing.mould_look import MouldLook
+from futtock.drawing.pattern_checks import tape_of
 from futtock.sheet.dxf import dxf
-from futtock.sheet.items import Arc, Path, Text, flat, text_corners
+from futtock.sheet.items import Arc, Group, Path, Text, flat, text_corners
 from futtock.sheet.pdf import pdf
 from futtock.sheet.svg import svg
 
@@ -200,6 +201,39 @@ def test_a_half_pattern_carries_both_layers() -> None:
     for layer in frame.layers:
         ((far, _),) = dxf_polylines(data, f"FAR-EDGE-{layer.name.upper()}")
         assert np.abs(far - layer.far_edge_mm).max() < 1e-6
+
+
+def test_a_half_pattern_proves_itself() -> None:
+    """It carries both diagonals, a code, and offsets from the line A-B that lie on both edges."""
+    import shapely
+
+    frame = marram().framing.frames[12]
+    sheet = half_pattern(frame, HEADING)
+    said = [i.text for i in flat(sheet.items) if isinstance(i, Text)]
+    e, i = frame.joint.edge_mm, frame.joint.inner_mm
+    for name, p, q in (("A–D", e[0], i[-1]), ("C–B", i[0], e[-1])):
+        (words,) = [w for w in said if w.startswith(f"{name} ")]
+        assert float(words.split()[1]) == pytest.approx(float(np.hypot(*(q - p))), abs=0.05)
+    rows = tape_of(frame).table().rows
+    assert len(rows) == int((np.hypot(*(e[-1] - e[0])) - 5.0) // 150.0)
+    ring = shapely.LinearRing(np.concatenate([e, i[::-1]]))
+    u = (e[-1] - e[0]) / np.hypot(*(e[-1] - e[0]))
+    out = np.array([u[1], -u[0]])
+    for row in rows:
+        assert set(row) <= set(said)
+        for off in row[1:]:
+            at = e[0] + float(row[0].split()[0]) * u + float(off) * out
+            assert ring.distance(shapely.Point(at)) < 0.06
+    (code,) = [g for g in sheet.items if isinstance(g, Group) and g.kind == "code"]
+    assert code.name == f"futtock:7f3a21bc:{frame.plane.number}"
+
+
+def test_a_heeled_frame_is_not_cut_from_edge_to_edge() -> None:
+    """Where the timbers have heels the joint's outline is open there; else it is closed."""
+    heeled = dxf_polylines(dxf(half_pattern(marram().framing.frames[12], HEADING)), "OUTLINE-JOINT")
+    assert [closed for _, closed in heeled] == [False]
+    plain = dxf_polylines(dxf(half_pattern(cone_frame(14.0), HEADING)), "OUTLINE-JOINT")
+    assert [closed for _, closed in plain] == [True]
 
 
 def test_a_pattern_without_a_frame_is_drawn() -> None:

@@ -14,11 +14,10 @@ from whole_marram import HEADING, marram
 
 from futtock.bench.calibration import trial_piece
 from futtock.bench.strip import saw_strips
-from futtock.bench.traveller import frame_checks
 from futtock.drawing.bevel_board import bevel_board, bevel_table_sheet, bevels_at, board_places
 from futtock.drawing.book import Book, shop_book
 from futtock.drawing.code import code_text
-from futtock.drawing.figures import degrees
+from futtock.drawing.figures import close_length, degrees
 from futtock.drawing.floor import check_sheet, floor_drawing, hole_template
 from futtock.drawing.frame import frame_drawing
 from futtock.drawing.framing_plan import bevel_map, framing_plan
@@ -65,7 +64,7 @@ def _all() -> dict[str, Sheet]:
         "frame forward": frame_drawing(job.framing.frames[1], HEADING),
         "bevel board": bevel_board(frame, HEADING),
         "bevels": bevel_table_sheet(frame, HEADING),
-        "floor": floor_drawing(frame, HEADING, holes),
+        "floor": floor_drawing(frame, HEADING, holes, checks=job.checks(frame)),
         "holes": hole_template(frame, holes, HEADING),
         "checks": check_sheet(frame, HEADING),
         "slab": slab_sheet(slab, [place], by, HEADING),
@@ -207,10 +206,11 @@ def test_the_checks_are_the_benchs() -> None:
     """Every length to measure is on the floor drawing, with the figure the bench gives."""
     frame = marram().framing.frames[11]
     said = " ".join(i.text for i in flat(_all()["floor"].items) if isinstance(i, Text))
-    assert len(frame_checks(frame)) > 4
-    for check in frame_checks(frame):
+    checks = marram().checks(frame)
+    assert {c.kind for c in checks} >= {"breadth", "diagonal", "height", "cross-spall"}
+    for check in checks:
         if "level" not in check.name:
-            assert check.name in said
+            assert f"{check.name} {close_length(check.mm, 'imperial')}" in said
 
 
 def test_placed_moulds_lie_where_the_layout_says() -> None:

@@ -101,8 +101,8 @@ def test_base_and_zero_station_do_not_matter(up: float, aft: float) -> None:
 def test_a_hull_built_larger_has_frames_as_much_larger(size: float) -> None:
     """Table, tolerance and scantlings times a number: edges times that number, the same leans.
 
-    To 0.5 mm of the plain hull and 0.1 degrees: lengths to which the fit sees (a reading is taken at
-    a place known to so many mm) are not those of a model; 0.3 and 0.05 is reached at 0.4 of the size.
+    To 0.5 mm of the plain hull and 0.1 degrees (0.3 and 0.05 is reached at 0.4 of the size): some
+    length in the fit is a number of millimetres and no share of hers; which was not found out.
     """
     asked = replace(
         FRAMED,

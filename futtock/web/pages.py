@@ -58,7 +58,7 @@ def style() -> str:
 def version() -> str:
     """A short code of the style and scripts, by which a browser knows new ones."""
     digest = hashlib.sha256(style().encode())
-    for name in ("app.js", "space.js"):
+    for name in ("app.js", "space.js", "photo.js"):
         script = files("futtock.web") / "static" / name
         if script.is_file():
             digest.update(script.read_bytes())

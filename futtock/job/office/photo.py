@@ -16,6 +16,8 @@ from numpy.typing import NDArray
 
 from futtock.errors import Misused, Unreadable
 from futtock.findings import Finding, Severity
+from futtock.job.office.face import OtherFace, named_corners, other_face, second_of
+from futtock.job.office.face import kept as face_kept
 from futtock.job.papers import Written
 from futtock.job.whole import KEPT
 
@@ -55,6 +57,10 @@ class PhotoView:
     touches: str
     findings: tuple[Finding, ...]
     species: str
+    corners: tuple[str, ...] = ()
+    first: str = ""
+    other: OtherFace | None = None
+    cards: bool = False
 
 
 def take_in(office: Office, content: bytes, said: Mapping[str, str]) -> str:
@@ -86,8 +92,12 @@ def take_in(office: Office, content: bytes, said: Mapping[str, str]) -> str:
     args["id"] = name
     place = _place(office.folder, name)
     Written(place).put("photo", content)
-    for old in ("read.json", "touches.json"):
+    for old in ("read.json", "touches.json", "cards.json", "second.json"):
         (place / old).unlink(missing_ok=True)
+    first = said.get("first", "")
+    if first:
+        args["first"] = _place(office.folder, first).name
+    Written(place).put("said.json", json.dumps(args))
     office.tasks.forget("photo")
     office.tasks.begin("photo", **args)
     _tidy(place.parent)
@@ -98,16 +108,22 @@ def read_photo(job: Job, args: dict[str, Any]) -> dict[str, Any]:
     """Read a photograph that was taken in; the worker's part."""
     import cv2
 
-    from futtock.stock.photo.photograph import PhotoSettings, photograph
+    from futtock.job.office.cards import by_hand, note_cards
+    from futtock.stock.photo.decode import open_picture
+    from futtock.stock.photo.photograph import PhotoSettings, photographed
 
     place = _place(job.folder, args["id"])
     taped = args.get("taped")
+    hand = by_hand(args)
     settings = PhotoSettings(
         taped={(taped[0], taped[1]): taped[2]} if taped else None,
         lie=args.get("lie"),
         thickness_mm=float(args.get("thickness_mm") or 0.0),
+        by_hand=hand,
     )
-    got = photograph((place / "photo").read_bytes(), settings, "photograph", job.report)
+    opened = open_picture((place / "photo").read_bytes(), "photograph")
+    note_cards(place, opened.picture, hand)
+    got = photographed(opened.picture, settings, "photograph", job.report)
     portrait = got.portrait
     shrink = max(1.0, portrait.picture.shape[1] / _WIDEST_PX)
     small = cv2.resize(
@@ -130,7 +146,7 @@ def read_photo(job: Job, args: dict[str, Any]) -> dict[str, Any]:
         "sound_mm": marks.sound_mm.round(2).tolist(),
         "proposed": [[f.kind, f.outline_mm.round(2).tolist()] for f in marks.proposed],
         "grain_mm": [line.round(2).tolist() for line in marks.grain_mm],
-        "findings": [f.as_json() for f in got.findings],
+        "findings": [f.as_json() for f in (*opened.findings, *got.findings)],
     }
     written.put("read.json", json.dumps(read))
     return {"id": args["id"]}
@@ -146,9 +162,13 @@ def photo_view(office: Office, name: str) -> PhotoView:
     species = job.stated.vessel.timber.species
     if running is not None or not (place / "read.json").is_file():
         failed = office.tasks.outcome("photo") if running is None else None
-        return PhotoView(name, running, failed, 0, 0, 1.0, "", "", (), (), (), "[]", (), species)
+        seen = (place / "cards.json").is_file()
+        return PhotoView(
+            name, running, failed, 0, 0, 1.0, "", "", (), (), (), "[]", (), species, cards=seen
+        )
     read, touches = _read(place), _touches(place)
     marks, found = _marks(place, read, touches)
+    second = second_of(place)
     told = tuple(Finding(**{**f, "severity": Severity(f["severity"])}) for f in read["findings"])
 
     def line(points: Array) -> str:
@@ -173,6 +193,10 @@ def photo_view(office: Office, name: str) -> PhotoView:
         json.dumps(touches),
         (*told, *found),
         species,
+        tuple(line(p[None]) for p in named_corners(touches)),
+        str(_said(place).get("first", "")),
+        None if second is None else other_face(_place(office.folder, second), marks, touches, line),
+        True,
     )
 
 
@@ -204,9 +228,12 @@ def touch(office: Office, name: str, what: str, points_px: str, kind: str) -> No
             high = (read["shape"][0] - 1) * read["mm_per_px"]
             points = np.column_stack([px[:, 0] * step + x0, high - px[:, 1] * step + y0])
             one = {"what": what, "points": points.round(2).tolist(), "kind": kind}
+            if what == "corner":
+                one["points"] = one["points"][:1]
             if what in ("point", "stroke"):
                 one["outline"] = "top" if kind == "sound" else "face_top"
-            read_touches([one])
+            if what != "corner":
+                read_touches([one])
             many = [*many, one]
         Written(place).put("touches.json", json.dumps(many))
 
@@ -238,6 +265,12 @@ def put_on_rack(sitting: Sitting, name: str, said: Mapping[str, str]) -> str:
     except ValueError:
         raise Misused(f"Moisture '{wet[:20]}' is no number.") from None
     portrait = f"{PHOTOS}/{file_name(called)}.jpg"
+    read, shrink = _read(place), _read(place)["shrink"]
+    second = second_of(place)
+    more: dict[str, Any] = {}
+    if second is not None:
+        more = face_kept(_place(job.folder, second), marks, _touches(place))
+    aside = (shrink - 1) / 2 * read["mm_per_px"]
     slab = photo_slab(
         called,
         said.get("species", "").strip() or job.stated.vessel.timber.species,
@@ -246,6 +279,12 @@ def put_on_rack(sitting: Sitting, name: str, said: Mapping[str, str]) -> str:
         moisture_percent=moisture,
         stack=said.get("stack", "").strip(),
         portrait=portrait,
+        portrait_at=(
+            round(read["origin_mm"][0] + aside, 2),
+            round(read["origin_mm"][1] + aside, 2),
+            round(read["mm_per_px"] * shrink, 5),
+        ),
+        **more,
     )
     with _lock:
         rack = added(job.rack, slab)
@@ -274,6 +313,20 @@ def slab_portrait(job: Job, name: str) -> bytes | None:
     return path.read_bytes() if path.is_file() else None
 
 
+def marks_of(place: Path) -> tuple[Marks, list[dict[str, Any]]]:
+    """A photograph's marks as corrected, and what was touched."""
+    touches = _touches(place)
+    return _marks(place, _read(place), touches)[0], touches
+
+
+def place_of(folder: Path, name: str) -> Path:
+    """Where a photograph is kept; Misused for what is no id of one."""
+    place = _place(folder, name)
+    if not (place / "photo").is_file():
+        raise Misused("There is no such photograph; send it again.")
+    return place
+
+
 def _marks(
     place: Path, read: dict[str, Any], touches: list[dict[str, Any]]
 ) -> tuple[Marks, tuple[Finding, ...]]:
@@ -283,6 +336,7 @@ def _marks(
     def ring(points: Any) -> Array:
         return np.asarray(points, float).reshape(-1, 2)
 
+    touches = [t for t in touches if t["what"] != "corner"]
     proposed: tuple[Flaw, ...] = tuple(Flaw(k, ring(p), "top") for k, p in read["proposed"])
     grain = tuple(ring(g) for g in read["grain_mm"])
     marks = Marks(ring(read["whole_mm"]), ring(read["sound_mm"]), (), proposed, grain)
@@ -309,6 +363,44 @@ def _read(place: Path) -> dict[str, Any]:
     except (OSError, ValueError):
         raise Misused("That photograph is not read yet.") from None
     return dict(found)
+
+
+def _said(place: Path) -> dict[str, Any]:
+    """What was said when the photograph was sent."""
+    try:
+        return dict(json.loads((place / "said.json").read_text("utf-8")))
+    except (OSError, ValueError):
+        return {}
+
+
+def read_again(office: Office, name: str, corners: Mapping[int, list[list[float]]]) -> None:
+    """Read a photograph again with cards set by hand, pixels of the picture by number."""
+    place = _place(office.folder, name)
+    args = {**_said(place), "id": name, "corners": {str(n): c for n, c in corners.items()}}
+    Written(place).put("said.json", json.dumps(args))
+    (place / "read.json").unlink(missing_ok=True)
+    office.tasks.forget("photo")
+    office.tasks.begin("photo", **args)
+
+
+def tie(office: Office, name: str) -> str:
+    """Tie a photograph to that of the slab's first face, which it was sent with; its id.
+
+    Raises
+    ------
+    Misused
+        Where it was sent with none.
+    """
+    first = _said(_place(office.folder, name)).get("first", "")
+    place = _place(office.folder, str(first))
+    _read(place)
+    Written(place).put("second.json", json.dumps({"id": name}))
+    return str(first)
+
+
+def untie(office: Office, name: str) -> None:
+    """Leave the other face out again."""
+    (_place(office.folder, name) / "second.json").unlink(missing_ok=True)
 
 
 def _touches(place: Path) -> list[dict[str, Any]]:

@@ -135,6 +135,26 @@ def linear_light(picture: Picture) -> NDArray[np.float32]:
     return light
 
 
+def drawn_to_edges(light: NDArray[np.float32], card: Card) -> Card:
+    """A card whose corners were set by hand, drawn to the edges that are seen under it.
+
+    Edges that disagree with most are passed over: a card by hand is often one that is smeared.
+    The card itself where too few edges are seen.
+    """
+    for _ in range(3):
+        edges = card_edges(light, card)
+        if edges is None:
+            return card
+        at, seen = edges.at_mm, edges.seen_px
+        form = homography(at, seen)
+        for _ in range(3):
+            off = np.hypot(*(project(form, at) - seen).T)
+            good = off <= 2.5 * float(np.median(off)) + 0.05
+            form = homography(at[good], seen[good])
+        card = Card(card.number, project(form, CORNERS_MM))
+    return card
+
+
 def card_edges(light: NDArray[np.float32], card: Card) -> Edges | None:
     """The edges between dark and light cells of a card, each found to a part of a pixel.
 

@@ -17,7 +17,14 @@ from futtock.stock.grain import GrainRaster
 from futtock.stock.outline import anticlockwise, middle_line
 from futtock.stock.photo.band import straightened
 from futtock.stock.photo.blemish import Proposed, propose
-from futtock.stock.photo.cards import Card, Edges, card_edges, find_cards, linear_light
+from futtock.stock.photo.cards import (
+    Card,
+    Edges,
+    card_edges,
+    drawn_to_edges,
+    find_cards,
+    linear_light,
+)
 from futtock.stock.photo.correction import Marks
 from futtock.stock.photo.decode import open_picture
 from futtock.stock.photo.edge import Face, find_face
@@ -61,6 +68,10 @@ class PhotoSettings:
         Least confidence of a proposal that is shown.
     portrait_mm
         Millimetres a pixel of the portrait.
+    by_hand
+        Corners (4, 2) of cards' black squares set by hand, in pixels of the upright picture,
+        clockwise from the card's upper left, by number; they stand in for what is found, and
+        need be right to a quarter of a cell (4 mm).
     """
 
     taped: Mapping[tuple[int, int], float] | None = None
@@ -70,6 +81,7 @@ class PhotoSettings:
     accept: bool = False
     sure: float = _PROPOSED
     portrait_mm: float = 1.0
+    by_hand: Mapping[int, Array] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,7 +212,10 @@ def _adjusted(
         found = kind.found(said, file=file, read=read, expected="4 cards or more")
         return Unreadable(said, [*findings, found])
 
-    cards = find_cards(picture)
+    hand = dict(settings.by_hand or {})
+    cards = [c for c in find_cards(picture) if c.number not in hand]
+    cards += [Card(n, np.asarray(corners, float).reshape(4, 2)) for n, corners in hand.items()]
+    cards.sort(key=lambda c: c.number)
     if not cards:
         raise refuse(kinds.CARDS_NONE, "no card is found in the picture.", "none")
     cards, twice = _single(cards)
@@ -209,8 +224,12 @@ def _adjusted(
         said = f"card {text} is in the picture more than once; it is passed over."
         findings.append(kinds.CARDS_TWICE.found(said, file=file, read=text))
     light = linear_light(picture)
+    cards = [drawn_to_edges(light, c) if c.number in hand else c for c in cards]
     pairs = [(card, card_edges(light, card)) for card in cards]
     good = [(card, edges) for card, edges in pairs if edges is not None]
+    for number in sorted(set(hand) - {card.number for card, _ in good}):
+        said = f"card {number} is not seen where its corners were set; it is passed over."
+        findings.append(kinds.CARDS_DISAGREE.found(said, file=file, read=f"card {number}"))
     if len(good) < 2:
         one = f"card {good[0][0].number}" if good else "none"
         raise refuse(kinds.CARDS_ONE, "one card only can be used.", one)

@@ -1,0 +1,86 @@
+"""The other face of a photographed slab: tied to the first, and put on the rack with it."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from futtock.findings import Finding
+from futtock.job.accounts import counted
+
+if TYPE_CHECKING:
+    from futtock.stock.photo.correction import Marks
+    from futtock.stock.photo.faces import Tie
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class OtherFace:
+    """The other face as it lies under the first: its rings as SVG points, and how well it fits."""
+
+    id: str
+    whole: str
+    sound: str
+    says: str
+    flaws: int
+    findings: tuple[Finding, ...]
+
+
+def second_of(place: Path) -> str | None:
+    """The id of the photograph of the other face; None where there is none."""
+    try:
+        return str(json.loads((place / "second.json").read_text("utf-8"))["id"])
+    except (OSError, ValueError, KeyError):
+        return None
+
+
+def named_corners(touches: Sequence[Mapping[str, Any]]) -> Array:
+    """Points that a person named for the tie, in order (n, 2)."""
+    points = [t["points"][0] for t in touches if t["what"] == "corner"]
+    return np.asarray(points, float).reshape(-1, 2)
+
+
+def other_face(
+    second: Path, marks: Marks, touches: Sequence[Mapping[str, Any]], line: Callable[[Array], str]
+) -> OtherFace:
+    """How the other face lies under the first, whose marks and touches these are."""
+    below, tie, named, findings = _tied(second, marks, touches)
+    how = f"by {counted(named, 'corner')} you named" if named else "outline on outline"
+    return OtherFace(
+        second.name,
+        line(tie.lay(below.whole_mm)),
+        line(tie.lay(below.sound_mm)),
+        f"The other face is tied {how}, {tie.off_mm:.1f} mm off on the mean.",
+        len(below.flaws),
+        findings,
+    )
+
+
+def kept(second: Path, marks: Marks, touches: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
+    """What the other face adds to the slab: its outlines below, and the flaws of both."""
+    from futtock.stock.photo.faces import both_faces
+
+    below, tie, _, _ = _tied(second, marks, touches)
+    sound, whole, flaws = both_faces(marks, below, tie)
+    return {"bottom_mm": sound, "face_bottom_mm": whole, "flaws": flaws}
+
+
+def _tied(
+    second: Path, marks: Marks, touches: Sequence[Mapping[str, Any]]
+) -> tuple[Marks, Tie, int, tuple[Finding, ...]]:
+    from futtock.job.office.photo import marks_of
+    from futtock.stock.photo.faces import tie_by_corners, tie_by_outline
+
+    below, theirs = marks_of(second)
+    here, there = named_corners(touches), named_corners(theirs)
+    if len(here) == len(there) >= 2:
+        return below, tie_by_corners(there, here), len(here), ()
+    tie, findings = tie_by_outline(below.whole_mm, marks.whole_mm)
+    return below, tie, 0, findings

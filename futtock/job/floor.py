@@ -396,6 +396,9 @@ def _body(sitting: Sitting, sent: Sent) -> dict[str, Any]:
         value = getattr(sent, key).strip()
         if value and (key != "slab" or sent.stage == "laid-out"):
             body[key] = value
+    if body.get("slab") and body["slab"] == laid_on(sitting.job).get(sent.mark):
+        # timbers that one layout puts on a slab together do not dispute it
+        body["layout"] = "accepted"
     if sent.stage != "checked":
         return body
     if not sent.found.strip():

@@ -403,3 +403,25 @@ def test_a_vessel_is_begun_from_nothing(tmp_path: Path) -> None:
     assert client.post("/begin", data=form).status_code == 303
     assert (tmp_path / "vessel.toml").is_file()
     assert client.post("/begin", data=form).status_code == 422
+
+
+def test_timbers_of_one_layout_share_a_slab(small: TestClient) -> None:
+    """Two timbers that the accepted layout puts on one slab are both laid out from the floor, and
+    neither entry disputes the other; a third that it puts elsewhere does.
+    """
+    from futtock.job.floor import Sent, enter
+    from futtock.job.office.works import yard_state
+
+    office = small.app.state.office  # type: ignore[attr-defined]
+    marks = [m.mark for m in office.sitting().job.moulds[:3]]
+    place = {"turn_deg": 0.0, "shift_mm": [0, 0], "mirrored": False}
+    slopes = {"slope_mean": 0.0, "slope_worst": 0.0}
+    laid = [{"mark": m, "slab": "A-01", **place, **slopes} for m in marks[:2]]
+    document = {"placements": laid, "unplaced": [], "slabs_used": 1, "yield": 0.1}
+    (office.folder / "layout.json").write_text(json.dumps(document), encoding="utf-8")
+    for mark in marks:
+        enter(office.sitting(), Sent(f"l-{mark}", mark, "laid-out", "Tam", slab="A-01"))
+    state = yard_state(office.folder)
+    assert [c.event.mark for c in state.contested] == [marks[2]]
+    assert state.has(marks[0], "laid-out")
+    assert state.has(marks[1], "laid-out")

@@ -24,9 +24,16 @@ class Caution:
 
     @property
     def sources(self) -> tuple[str, ...]:
-        """The sources of its figures, as printed in the table, with how each was got."""
+        """The sources of its figures, as printed in the table, with how each was got; each once."""
         by_id = {r["id"]: r for r in reference.rows("safety_limits")}
-        return tuple(f"{k}: {by_id[k]['source']} ({by_id[k]['how']})" for k in self.rows)
+
+        def given(row: str, what: str) -> str:
+            text = by_id[row][what]
+            other = text.removeprefix("read: ").removeprefix("as ")
+            return given(other, what) if other in by_id and other != row else text
+
+        found = {f"{given(k, 'source')} ({given(k, 'how')})": k for k in reversed(self.rows)}
+        return tuple(f"{k}: {source}" for source, k in reversed(found.items()))
 
 
 def _value(row: str) -> str:

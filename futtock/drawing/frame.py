@@ -187,7 +187,12 @@ def frame_items(
     out += levels[1]
     out += _holes(view, holes_mm, hole_mm, labels)
     base_y, top_y = -4.0, (top - ground) / scale.ratio + 5.0
-    line = centre_line(0.0, base_y, top_y, size_mm=letters)
+    head = frame.joint.edge_mm[-1]
+    tall = view.points(head, "P")
+    breadth = offset(float(head[0]), heading.show)
+    # in a narrow frame its breadth stands where the centre's name would
+    narrow = float(tall[0]) - width_mm(breadth, letters) < 2 * (4.0 + width_mm("centre", letters))
+    line = centre_line(0.0, base_y, top_y, size_mm=letters, name_left=narrow)
     labels.keep_off([(0.0, base_y), (0.0, top_y)])
     labels.keep_off_items([i for i in line if isinstance(i, Text)])
     out += line
@@ -201,12 +206,10 @@ def frame_items(
     out += _sirmarks(frame, view, labels, letters)
     for timber, shape in names:
         out += _name(view, timber, shape, labels, letters * 1.15)
-    head = frame.joint.edge_mm[-1]
-    tall = view.points(head, "P")
     out += dimension(
         (0.0, top_y - 2.0),
         (float(tall[0]), top_y - 2.0),
-        offset(float(head[0]), heading.show),
+        breadth,
         size_mm=letters,
     )
     x = float(tall[0])

@@ -76,13 +76,19 @@ def lozenge(at: ArrayLike, along_deg: float = 0.0, size_mm: float = 3.0) -> Item
 
 
 def centre_line(
-    x: float, y0: float, y1: float, words: str = "centre", size_mm: float = 2.8
+    x: float,
+    y0: float,
+    y1: float,
+    words: str = "centre",
+    size_mm: float = 2.8,
+    name_left: bool = False,
 ) -> list[Item]:
-    """An upright centre line with its open circle at the upper end."""
+    """An upright centre line with its open circle at the upper end, named to its right or left."""
+    side, anchor = (-1.0, "end") if name_left else (1.0, "start")
     return [
         path([(x, y0), (x, y1)], CENTRE),
         Arc((x, y1 + 1.4), 1.4, SEEN, Tone.WHITE, layer="CENTRE"),
-        Text(words, (x + 2.6, y1 + 0.4), size_mm, tone=Tone.PENCIL),
+        Text(words, (x + 2.6 * side, y1 + 0.4), size_mm, anchor=anchor, tone=Tone.PENCIL),
     ]
 
 

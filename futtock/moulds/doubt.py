@@ -81,22 +81,24 @@ def with_doubt(
 
 
 def noticed(moulds: Iterable[Mould]) -> tuple[Finding, ...]:
-    """All that was noticed about the moulds; the doubt of the lines once, naming every mould."""
+    """All that was noticed about the moulds; the doubt of the lines once, naming every mould in
+    what was read.
+    """
     every = tuple(moulds)
     found = tuple(f for m in every for f in m.findings)
     unsure = [m for m in every if m.leave_mm > 0]
     if not unsure:
         return found
     worst = max(unsure, key=lambda m: m.leave_mm)
-    many = len(unsure) > 1
-    doubt = kinds.DOUBTFUL_LINES.found(
+    says = (
         f"{len(unsure)} of {len(every)} moulds: the lines are known there within"
-        f" {worst.doubt_mm:.1f} mm at worst ({worst.mark}, standard error); leave"
+        f" {worst.doubt_mm:.1f} mm at worst (standard error, {worst.mark}); leave"
         f" {worst.leave_mm:.0f} mm there on the outer edge, and on each what it says."
-        if many
+        if len(unsure) > 1
         else f"{worst.mark}: the lines are known here within {worst.doubt_mm:.1f} mm (standard"
-        f" error); leave {worst.leave_mm:.0f} mm on the outer edge.",
-        line=", ".join(m.mark for m in unsure),
-        read=f"{worst.doubt_mm:.2f} mm",
+        f" error); leave {worst.leave_mm:.0f} mm on the outer edge."
+    )
+    doubt = kinds.DOUBTFUL_LINES.found(
+        says, line=worst.mark, read="in doubt: " + ", ".join(m.mark for m in unsure)
     )
     return (*found, doubt)

@@ -26,14 +26,20 @@ class Table:
         """A letter for each column, left where none was given."""
         return (self.align + "l" * len(self.head))[: len(self.head)]
 
+    def leads(self, letters_mm: float) -> list[float]:
+        """Room before each column's words in mm: some where words follow figures, else none."""
+        sides = self.sides()
+        pairs = zip("l" + sides, sides, strict=False)
+        return [letters_mm if pair == ("r", "l") else 0.0 for pair in pairs]
+
 
 def widths(table: Table, letters_mm: float, room_mm: float | None = None) -> list[float]:
     """Width of each column in mm; where they do not fit in the room the widest give way."""
     pad = letters_mm * 1.1
     out = []
-    for k, head in enumerate(table.head):
+    for k, (head, lead) in enumerate(zip(table.head, table.leads(letters_mm), strict=True)):
         cells = [width_mm(r[k], letters_mm, Face.FIGURES) for r in table.rows]
-        out.append(max([width_mm(head, letters_mm, Face.FIGURES_BOLD), *cells]) + pad)
+        out.append(max([width_mm(head, letters_mm, Face.FIGURES_BOLD), *cells]) + pad + lead)
     if room_mm is not None and sum(out) > room_mm:
         lo, hi = 0.0, max(out)
         for _ in range(60):
@@ -57,6 +63,7 @@ def set_table(
     """
     x0, y = at_mm
     sides, cols = table.sides(), widths(table, letters_mm, room_mm)
+    leads = table.leads(letters_mm)
     line, pad = letters_mm * 1.55, letters_mm * 0.55
     items: list[Item] = []
     if table.title:
@@ -66,9 +73,9 @@ def set_table(
     def put(words: Sequence[str], face: Face, base: float) -> None:
         x = x0
         for k, cell in enumerate(words):
-            said = shortened(cell, letters_mm, face, cols[k] - pad)
+            said = shortened(cell, letters_mm, face, cols[k] - pad - leads[k])
             anchor: Anchor = "end" if sides[k] == "r" else "start"
-            at = x + cols[k] - pad if sides[k] == "r" else x
+            at = x + cols[k] - pad if sides[k] == "r" else x + leads[k]
             tone = Tone.PENCIL if face is Face.FIGURES and cell == "none" else Tone.INK
             items.append(Text(said, (at, base), letters_mm, face, anchor, tone=tone))
             x += cols[k]

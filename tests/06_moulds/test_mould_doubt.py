@@ -42,9 +42,10 @@ def test_the_doubt_is_told_once_naming_every_mould():
     assert 1 < len(unsure) < len(far)
     (told,) = noticed(far)
     assert told.code == "D004"
-    assert told.line == ", ".join(m.mark for m in unsure)
+    assert told.read == "in doubt: " + ", ".join(m.mark for m in unsure)
     worst = max(unsure, key=lambda m: m.doubt_mm)
-    assert f"({worst.mark}, standard error); leave {worst.leave_mm:.0f} mm" in told.message
+    assert told.line == worst.mark
+    assert f"(standard error, {worst.mark}); leave {worst.leave_mm:.0f} mm" in told.message
     (one,) = noticed(unsure[:1])
     assert one.line == unsure[0].mark
     assert noticed(with_doubt(made, [frame], lambda p: np.zeros(len(p)), asked)) == ()

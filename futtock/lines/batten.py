@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 from scipy.linalg import cho_factor, cho_solve
 
 from futtock.lines.bspline import DEGREE, Axis
-from futtock.lines.robust import settle
+from futtock.lines.robust import settle, sift
+from futtock.lines.settings import least_slip_mm
 
 Array = NDArray[np.float64]
 
@@ -107,9 +108,11 @@ def lay_batten(
     y0 = y - power @ trend
     # nothing lies beyond an end to say that it is wrong
     guard = (s == s.min()) | (s == s.max())
-    done = settle(
-        0.5 * (c + c.T), y0, sigma**2, free=3, cut=cut, doubt=doubt and places > 5, guard=guard
-    )
+    c, doubt = 0.5 * (c + c.T), doubt and places > 5
+    done = settle(c, y0, sigma**2, free=3, cut=cut, doubt=doubt, guard=guard)
+    if doubt:
+        least = np.array([least_slip_mm(one, length) for one in sigma])
+        done = sift(c, y0, sigma**2, done, free=3, cut=cut, guard=guard, least=least)
     coef = straight + done.posterior.scale * (back @ done.posterior.alpha)
     return Batten(axis, coef, done.z, done.posterior.loo, done.kept)
 

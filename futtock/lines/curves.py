@@ -50,6 +50,7 @@ class Bounds:
     was laid to."""
 
 
+_CLEAR = 0.1  # of the depth from sheer to rabbet
 _ROWS = {
     ("z", "sheer"): "sheer",
     ("z", "rabbet"): "rabbet",
@@ -140,6 +141,23 @@ def _knuckles(
             up = (pair["z"].carried(x) + pair["y"].carried(x)) / np.sqrt(2)
             out.append(lay_batten(x, up, np.full(len(x), 0.1), doubt=False))
     return tuple(out)
+
+
+def beyond(figures: tuple[Figure, ...], over_x: dict[str, LineOverX]) -> frozenset[int]:
+    """Buttocks' heights that stand clear below the rabbet or above the sheer of their station.
+
+    Where a line has one figure only near her ends the surface would follow it anywhere.
+    """
+    rabbet, sheer = over_x.get("rabbet"), over_x.get("sheer")
+    members = [k for k, f in enumerate(figures) if f.what == "buttock" and f.row >= 0]
+    if rabbet is None or sheer is None or not members:
+        return frozenset()
+    x, z = np.array([(figures[k].at[0], figures[k].given_mm) for k in members]).T
+    low, high = rabbet(x), sheer(x)
+    clear = _CLEAR * (high - low)
+    with np.errstate(invalid="ignore"):
+        out = (clear > 0) & ((z < low - clear) | (z > high + clear))
+    return frozenset(k for k, wrong in zip(members, out, strict=True) if wrong)
 
 
 def _ends(table: OffsetTable, over_x: dict[str, LineOverX]) -> tuple[float, float]:

@@ -12,7 +12,7 @@ from threadpoolctl import threadpool_limits
 from futtock.errors import Unsolvable
 from futtock.findings import Finding
 from futtock.lines import kinds
-from futtock.lines.curves import Bounds, bounds_of
+from futtock.lines.curves import Bounds, beyond, bounds_of
 from futtock.lines.fairness import where_to_measure
 from futtock.lines.figures import Figure, Readings, figures_of, wild
 from futtock.lines.fitting import CANDIDATES, Side, fit_side
@@ -83,6 +83,7 @@ def _fair(table: OffsetTable, settings: FairSettings, report: Report) -> Fairing
     figures = figures_of(table)
     out = wild(figures)
     bounds = bounds_of(table, figures, sigma, out)
+    out |= beyond(figures, bounds.over_x)
     readings = surface_readings(table, figures, bounds, sigma, out)
     if len(readings) < _LEAST or len(np.unique(np.round(readings.points[:, 0], 3))) < 3:
         raise Unsolvable(

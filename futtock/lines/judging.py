@@ -103,7 +103,7 @@ def judge(
     least = np.full(n, settings.least_slip_mm(side.field.length))
     least[[f.row < 0 for f in figures]] *= EDGE_TIMES
     doubt = left_out & (np.abs(loo) > least)
-    # a known slip that explains a figure makes it doubtful a little sooner, where its neighbours know
+    # a known slip that explains a figure makes it doubtful a little sooner, where others know
     nearly = ~doubt & (np.abs(z) > _SOONER * settings.cut * scatter) & (np.abs(loo) > least)
     nearly &= spread < _KNOWN * settings.tolerance_mm
     out = []

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +20,9 @@ from futtock.lines.smoothing import Posterior, ScaleSearch, at_rest, seek
 Array = NDArray[np.float64]
 _OUT = 1e-7  # weight of a reading left out: as good as nothing, yet the matrix stays definite
 _SOFT, _HARD = 6, 24
+_TRIED = 4
+_SPAN = (-5.0, 30.0)  # of the batten's freedom beside the tolerance, logarithms
+_WRONG = -2 * float(np.log(0.03 / (4 * 304.8)))  # a figure in thirty wrong, within two feet
 
 
 @dataclass(frozen=True)
@@ -152,6 +156,73 @@ def settle(
         elif search.settled:
             break
     return Settled(p, noise, z, kept, robust_scale)
+
+
+def sift(
+    c: Array,
+    y: Array,
+    noise: Array,
+    settled: Settled,
+    *,
+    free: int,
+    cut: float,
+    guard: NDArray[np.bool_],
+    least: Array,
+) -> Settled:
+    """Doubts of one line by themselves weighed against a batten that bends to them.
+
+    A line has few readings, and a batten that is free enough to follow a slip hides it. So the
+    doubts are chosen together with the batten's freedom: a reading is left out, or let back in,
+    where that makes all the readings likelier, a wrong one being as likely anywhere within two
+    feet (a contaminated normal: Box and Tiao 1968).
+    """
+    places = np.exp(np.linspace(*_SPAN, 81)) * float(np.median(noise) / np.median(np.diag(c)))
+
+    def weigh(kept: NDArray[np.bool_]) -> tuple[float, float]:
+        live = np.flatnonzero(kept)
+        root = 1 / np.sqrt(noise[live])
+        values, turned = np.linalg.eigh(root[:, None] * c[np.ix_(live, live)] * root)
+        inner = 1 + np.maximum(values, 0)[:, None] * places
+        bent = ((turned.T @ (root * y[live])) ** 2)[:, None] / inner
+        # directions that the batten leaves free do not count
+        cost = bent.sum(axis=0) + np.log(inner).sum(axis=0) - free * np.log(places)
+        k = int(np.argmin(cost))
+        own = float(np.log(2 * np.pi * noise[live]).sum())
+        return float(cost[k]) + own + _WRONG * (len(y) - len(live)), float(places[k])
+
+    kept = settled.kept
+    best, scale = weigh(kept)
+    z = np.abs(settled.z)
+    for _ in range(max(len(y) // 3, 1)):
+        worst = np.argsort(np.where(kept & ~guard, -z, 0.0))[:_TRIED]
+        singly = [(k,) for k in (*worst, *np.flatnonzero(~kept)) if not guard[k]]
+        trials = [*singly, *combinations([k for k in worst if not guard[k]], 2)]
+        found = None
+        for count, trial in enumerate(trials):
+            if count >= len(singly) and found is not None:
+                break  # two that hide each other are looked for where none will do by itself
+            other = kept.copy()
+            other[list(trial)] ^= True
+            if other.sum() <= free + 2:
+                continue
+            value, at = weigh(other)
+            if value < best - 1e-9:
+                best, scale, found = value, at, other
+        if found is None:
+            break
+        kept = found
+        z = np.abs(_with(c, y, noise, kept, scale)[1])
+    p, z = _with(c, y, noise, kept, scale)
+    kept = kept | (np.abs(z) < cut) | (np.abs(p.loo) < least)
+    p, z = _with(c, y, noise, kept, scale)
+    return Settled(p, noise, z, kept, max(1.0, _spread(z)))
+
+
+def _with(
+    c: Array, y: Array, noise: Array, kept: NDArray[np.bool_], s: float
+) -> tuple[Posterior, Array]:
+    p = at_rest(c, noise / np.where(kept, 1.0, _OUT), y, s)
+    return p, p.loo / np.sqrt(noise + p.spread2)
 
 
 def _spread(z: Array) -> float:

@@ -37,5 +37,10 @@ class FairSettings:
     quick: bool = False
 
     def least_slip_mm(self, length_mm: float) -> float:
-        """No slip of the pen is smaller: a departure below it is the batten's, not the pen's."""
-        return max(2.5 * self.tolerance_mm, min(length_mm / 2500, 5.0))
+        """See :func:`least_slip_mm`."""
+        return least_slip_mm(self.tolerance_mm, length_mm)
+
+
+def least_slip_mm(tolerance_mm: float, length_mm: float) -> float:
+    """No slip of the pen is smaller: a departure below it is the batten's, not the pen's."""
+    return max(2.5 * tolerance_mm, min(length_mm / 2500, 5.0))

@@ -107,3 +107,18 @@ def test_half_breadths_that_nothing_places_are_told() -> None:
     rows = tuple(r for r in table.rows if r.name != "height sheer")
     faired = fair(replace(table, rows=rows), FairSettings(1.6))
     assert [f.line for f in faired.findings if f.code == "L004"] == ["halfbreadth sheer"]
+
+
+def test_a_buttock_below_the_rabbet_is_doubted_even_where_it_stands_alone() -> None:
+    """Near the post a buttock's only figure has no neighbour to say so: her rabbet does."""
+    table = marram()
+    buttocks = [r for r in table.rows if r.what == "buttock"]
+    row = max(buttocks, key=lambda r: np.isfinite(r.values_mm).argmax())
+    column = int(np.flatnonzero(np.isfinite(row.values_mm))[-1])
+    values = row.values_mm.copy()
+    values[column] = 100.0
+    texts = tuple("100 mm" if k == column else t for k, t in enumerate(row.texts))
+    wrong = replace(row, values_mm=values, texts=texts)
+    table = replace(table, rows=tuple(wrong if r is row else r for r in table.rows))
+    doubted = {(p.line, p.station) for p in fair(table, FairSettings(25.4 / 16)).doubtful}
+    assert (row.name, table.stations[column]) in doubted

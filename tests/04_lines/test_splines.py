@@ -1,4 +1,4 @@
-"""The spline, the prior's ways of bending and the field's derivatives against reference libraries."""
+"""The spline, the ways of bending and the field's derivatives against reference libraries."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ def test_gram_is_the_integral() -> None:
 
 @pytest.mark.parametrize("order", [3, 4])
 def test_ways_of_bending_are_the_batten_s_own(order: int) -> None:
-    """Ways are orthonormal, diagonal in the bending, and the first are polynomials that are free."""
+    """Ways are orthonormal, diagonal in the bending; the first are polynomials that are free."""
     axis = Axis(100.0, 420.0, 13)
     ways = ways_of(axis, order)
     plain, bending = band_matrix(axis.gram(0)), band_matrix(axis.gram(order))

@@ -12,7 +12,7 @@ from futtock.bench.order import SawingOrder
 from futtock.bench.thicknessing import Thicknessing, ThicknessPlan
 from futtock.bench.treenails import Fastenings, GroupStrength
 from futtock.bench.weights import Weights
-from futtock.drawing.figures import close_length, degrees, kilograms, length, offset
+from futtock.drawing.figures import close_length, degrees, length, mass, offset
 from futtock.drawing.heading import Heading
 from futtock.sheet.flow import Block, Head, Look, Para, flowed
 from futtock.sheet.sheet import Sheet
@@ -77,7 +77,10 @@ def thickness_list(plan: ThicknessPlan, heading: Heading) -> tuple[Sheet, ...]:
     if plan.fail:
         blocks.append(Para("! Too thin or too warped: " + ", ".join(plan.fail) + ".", bold=True))
     sizes = sorted({round(p.sided_mm, 1) for p in plan.pieces})
-    head = ("piece", "up", "out of flat", "first face", "second face", "plane to", "spare", "done")
+    head = (
+        "piece", "up", "out of flat, mm", "first face, mm", "second face, mm", "plane to, mm",
+        "spare, mm", "done",
+    )  # fmt: skip
     for size in sizes:
         here = [p for p in plan.pieces if round(p.sided_mm, 1) == size]
         shrink = max(p.allowance_mm for p in here)
@@ -235,16 +238,16 @@ def weight_list(weights: Weights, heading: Heading) -> tuple[Sheet, ...]:
     blocks: list[Block] = [
         Head("Weights and lifts"),
         Para(
-            f"All frames together {kilograms(weights.total_kg)}. One person may lift"
-            f" {weights.limit_kg:.1f} kg so (NIOSH, the lift as stated); the index is what each"
-            " bears over that, and above 1 more hands or tackle are wanted."
+            f"All frames together {mass(weights.total_kg, show)}. One person may lift"
+            f" {mass(weights.limit_kg, show)} so (NIOSH, the lift as stated); the index is what"
+            " each bears over that, and above 1 more hands or tackle are wanted."
         ),
         Table(
             ("frame", "weighs", "lift", "centre above base", "slings, out and up from base"),
             tuple(
                 (
                     str(f.frame),
-                    kilograms(f.mass_kg),
+                    mass(f.mass_kg, show),
                     f"{f.people} people" if f.people else "tackle",
                     offset(f.centre_mm[2], show),
                     "; ".join(
@@ -262,10 +265,10 @@ def weight_list(weights: Weights, heading: Heading) -> tuple[Sheet, ...]:
             tuple(
                 (
                     p.mark,
-                    kilograms(p.mass_kg),
+                    mass(p.mass_kg, show),
                     _people(p.people),
                     f"{p.index:.2f}",
-                    " and ".join(kilograms(v) for v in p.ends_kg),
+                    " and ".join(mass(v, show) for v in p.ends_kg),
                     "at its centre" if len(p.slings_mm) == 1 else "two, off the wood's middle",
                 )
                 for p in sorted(weights.pieces, key=lambda p: -p.mass_kg)

@@ -12,9 +12,9 @@ from futtock.drawing.bevel_board import bevel_table
 from futtock.drawing.figures import (
     close_length,
     degrees,
-    kilograms,
     layer_name,
     length,
+    mass,
     offset,
     side_name,
 )
@@ -24,7 +24,7 @@ from futtock.drawing.framing_plan import framing_picture, framing_table
 from futtock.drawing.heading import Heading, bare
 from futtock.drawing.lines_plan import LinesData, lines_picture
 from futtock.drawing.slab import slab_picture
-from futtock.findings import Finding
+from futtock.findings import Finding, told
 from futtock.framing.frame import Frame
 from futtock.layout.placement import Layout
 from futtock.lines.hydrostatics import Hydrostatics
@@ -219,7 +219,7 @@ def _frames(book: Book) -> Iterator[Block]:
         yield Head(f"Frame {f.plane.number}", 1)
         yield Para(plane_words(f, book.heading))
         yield Figure(
-            frame_picture(f, book.heading, width_mm=172.0, height_mm=104.0),
+            frame_picture(f, book.heading, width_mm=172.0, height_mm=84.0),
             "Seen from forward: forward layer to port, after layer to starboard",
         )
         butts = unrolled_butts(f, book.heading)
@@ -245,7 +245,7 @@ def _timbers(book: Book) -> Iterator[Block]:
             length(m.wide_mm, h.show),
             length(m.sweep_mm, h.show),
             _range(m),
-            kilograms(m.mass_kg),
+            mass(m.mass_kg, h.show),
             m.same_as or "",
         )
         for m in book.moulds
@@ -253,7 +253,7 @@ def _timbers(book: Book) -> Iterator[Block]:
     head = ("mark", "layer", "side", "long", "wide", "sweep", "outer bevel", "weight", "mirrors")
     yield Table(head, rows, "lllrrrrrl")
     total = sum(m.mass_kg for m in book.moulds)
-    yield Para(f"{len(book.moulds)} timbers, {kilograms(total)} finished.")
+    yield Para(f"{len(book.moulds)} timbers, {mass(total, h.show)} finished.")
 
 
 def _range(m: Mould) -> str:
@@ -345,13 +345,9 @@ def _findings(book: Book) -> Iterator[Block]:
     yield Head("Findings")
     if not book.findings:
         yield Para("None.")
-    rows = tuple((f.code, str(f.severity), _place(f), f.message) for f in book.findings)
-    for code, severity, place, message in rows:
-        yield Para(f"{severity}{': ' if place else ''}{place}. {message}", code)
-
-
-def _place(f: Finding) -> str:
-    return ", ".join(str(p) for p in (f.file, f.line, f.column) if p is not None)
+    for line in told(book.findings):
+        code, _, rest = line.partition(" ")
+        yield Para(rest, code)
 
 
 def _sources(book: Book) -> Iterator[Block]:

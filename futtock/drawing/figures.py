@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import Literal
 
-from futtock.measure import Style, feet_inches_eighths, metric, show, show_angle
+from futtock.measure import Style, feet_inches_eighths, metric, show, show_angle, show_mass
 
 _FRACTIONS = {
     "1/2": "½", "1/4": "¼", "3/4": "¾", "1/8": "⅛", "3/8": "⅜", "5/8": "⅝", "7/8": "⅞",
@@ -65,6 +65,13 @@ def level_name(name: str, style: Style) -> str:
 def kilograms(kg: float) -> str:
     """A mass to the kilogram, or to a tenth under ten."""
     return f"{kg:.1f} kg" if kg < 10 else f"{kg:.0f} kg"
+
+
+def mass(kg: float, style: Style) -> str:
+    """A mass as the vessel's papers show it: ``4.3 lb``, ``82 lb``, ``37 kg``."""
+    if style == "metric":
+        return kilograms(kg)
+    return show_mass(kg, style)
 
 
 def side_name(side: str | None) -> str:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from futtock.drawing.figures import kilograms, length
+from futtock.drawing.figures import length, mass
 from futtock.drawing.heading import Heading, bare, room_on, scale_to_fit, titled
 from futtock.sheet.hatch import Way, hatched
 from futtock.sheet.items import Group, Item, path
@@ -163,10 +163,10 @@ def _notes(slab: Slab, heading: Heading, field: GrainField) -> list[str]:
         else f"grain from {len(slab.grain_mm)} traced lines (ink)"
     )
     heavy = weight(slab)
-    mass = f", about {kilograms(heavy.kg)}" if heavy else ""
+    weighs = f", about {mass(heavy.kg, heading.show)}" if heavy else ""
     wet = "" if slab.moisture_percent is None else f", {slab.moisture_percent:g} % moisture"
     return [
         source,
         "whole lines: sure; broken lines: not sure, look at the wood",
-        f"{slab.species}, {length(slab.thickness_mm, heading.show)} thick{wet}{mass}",
+        f"{slab.species}, {length(slab.thickness_mm, heading.show)} thick{wet}{weighs}",
     ]

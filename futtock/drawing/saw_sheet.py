@@ -2,26 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
 from futtock.bench.cautions import cautions
-from futtock.bench.cuts import Cut, SawSheet
+from futtock.bench.cuts import Cut, CutMark, SawSheet, Turn
 from futtock.bench.strip import SawStrip
 from futtock.drawing.figures import close_length, degrees, length, offset
 from futtock.drawing.heading import Heading, Scale, titled
+from futtock.drawing.saw_views import end_view, plan_view
 from futtock.drawing.signs import arrow
 from futtock.moulds.mould import Mould
-from futtock.sheet.items import Face, Item, Text, path
+from futtock.sheet.items import Anchor, Face, Item, Text, path
 from futtock.sheet.letters import wrapped
 from futtock.sheet.sheet import Sheet, fitted
-from futtock.sheet.style import BEHIND, BUTT, EDGE, RULE, SEEN, THIN, Tone
+from futtock.sheet.style import BUTT, RULE, SEEN, THIN, Tone
 
 Array = NDArray[np.float64]
 
-_WIDE = 178.0
+_WIDE, _HIGH = 178.0, 240.0
 _SHOWN_DEG = 0.05
 """A scale that is out by less than this is read as it stands."""
 STRIP_MM = 24.0
@@ -53,60 +54,28 @@ def _page(sheet: SawSheet, cut: Cut, mould: Mould, heading: Heading, which: str)
         out.append(Text(left, (0.0, y), 4.2, tone=Tone.PENCIL, rise="top"))
         out.append(Text(right, (62.0, y + 0.8), 6.0, Face.FIGURES_BOLD, rise="top"))
         y -= 8.2
-    out += _end_view(cut, (152.0, y + 3.0))
-    out += _picture(cut, mould, (0.0, y - 2.0))
-    y -= 38.0
+    out += end_view(cut, (152.0, y + 3.0))
+    out += plan_view(cut, mould, (0.0, y - 11.0))
+    y -= 45.0
     rows = cut.in_feeding_order()
     turns = {t.from_mm: t for t in cut.turns}
-    size = float(np.clip(118.0 / (len(rows) + 1), 4.4, 11.0))
-    letters = size * 0.78
-    out.append(path([(0.0, y), (_WIDE, y)], BUTT))
+    below = _below(cut, sheet, heading)
+    room = _HIGH + y - 8.6 - sum(step for *_, step in below)
+    columns = 1 if room / len(rows) >= 4.4 else 2
+    deep = -(-len(rows) // columns)
+    size = float(np.clip(room / deep, 3.2, 11.0))
     corrected = any(abs(m.scale_deg - m.set_left_deg) > _SHOWN_DEG for m in rows)
-    if corrected:
-        said = Text("set scale to", (132.0, y - 1.2), 3.2, anchor="end", rise="top", tone=Tone.RED)
-        out.append(said)
-    for x, words, side in (
-        (30.0, "at", "end"),
-        (84.0, "angle", "end"),
-        (90.0, "head", "start"),
-        (_WIDE, "crank to the next mark", "end"),
-    ):
-        anchor = "end" if side == "end" else "start"
-        out.append(Text(words, (x, y - 1.2), 3.2, anchor=anchor, rise="top", tone=Tone.PENCIL))  # type: ignore[arg-type]
-    y -= 5.6
-    for mark in rows:
-        base = y - size * 0.8
-        out.append(
-            Text(offset(mark.at_mm, heading.show), (30.0, base), letters * 0.8, anchor="end")
-        )
-        out.append(Text(degrees(mark.deg), (84.0, base), letters, Face.FIGURES_BOLD, "end"))
-        out.append(Text(mark.head.upper(), (90.0, base), letters * 0.8, Face.FIGURES_BOLD))
-        if corrected:
-            out.append(Text(_scale(mark.scale_deg), (132.0, base), letters * 0.8, anchor="end"))
-        turn = turns.get(mark.at_mm)
-        if turn is not None:
-            out.append(
-                Text(
-                    _crank(turn.way, turn.deg, turn.turns),
-                    (_WIDE, base),
-                    letters * 0.7,
-                    anchor="end",
-                )
-            )
-        y -= size
-        out.append(path([(0.0, y), (_WIDE, y)], RULE))
+    out.append(path([(0.0, y), (_WIDE, y)], BUTT))
+    for k in range(columns):
+        some = rows[k * deep : (k + 1) * deep]
+        wide = _WIDE if columns == 1 else _WIDE / 2 - 3.0
+        corner = (k * (_WIDE / 2 + 3.0), y)
+        out += _marks(some, turns, heading, corner, wide, size, corrected=corrected)
+    y -= 5.6 + size * deep
     y -= 3.0
-    for piece in wrapped(_pace(cut, heading), 3.2, Face.FIGURES, _WIDE):
-        y -= 4.4
-        out.append(Text(piece, (0.0, y), 3.2))
-    for line in _warnings(cut, sheet, heading):
-        for piece in wrapped(line, 3.4, Face.FIGURES_BOLD, _WIDE):
-            y -= 4.6
-            out.append(Text(piece, (0.0, y), 3.4, Face.FIGURES_BOLD))
-    for c in cautions("sawing"):
-        for k, piece in enumerate(wrapped(c.text, 2.8, Face.WORDS, _WIDE - 4)):
-            y -= 3.9
-            out.append(Text(("– " if k == 0 else "   ") + piece, (0.0, y), 2.8, Face.WORDS))
+    for piece, letter, face, step in below:
+        y -= step
+        out.append(Text(piece, (0.0, y), letter, face))
     name = f"{sheet.mark}-saw-{cut.edge}"
     return titled(
         name,
@@ -121,17 +90,77 @@ def _page(sheet: SawSheet, cut: Cut, mould: Mould, heading: Heading, which: str)
     )
 
 
+def _marks(
+    rows: Sequence[CutMark],
+    turns: Mapping[float, Turn],
+    heading: Heading,
+    corner: tuple[float, float],
+    wide: float,
+    size: float,
+    *,
+    corrected: bool,
+) -> list[Item]:
+    """A column of marks in the order of feeding, its upper left corner at a point."""
+    x0, y = corner
+    narrow = wide < 100.0
+    shares = (0.16, 0.38, 0.405, 0.72) if narrow else (0.168, 0.472, 0.506, 0.742)
+    at, angle, head, scale = (x0 + wide * share for share in shares)
+    end, letters = x0 + wide, size * 0.78
+    words: list[tuple[str, float, Anchor]] = [("at", at, "end"), ("angle", angle, "end")]
+    words.append(("head", head, "start"))
+    words.append(("crank on" if narrow else "crank to the next mark", end, "end"))
+    out: list[Item] = [
+        Text(said, (x, y - 1.2), 3.2, anchor=anchor, rise="top", tone=Tone.PENCIL)
+        for said, x, anchor in words
+    ]
+    if corrected:
+        said = Text("set scale to", (scale, y - 1.2), 3.2, anchor="end", rise="top", tone=Tone.RED)
+        out.append(said)
+    y -= 5.6
+    for mark in rows:
+        base = y - size * 0.8
+        out += [
+            Text(offset(mark.at_mm, heading.show), (at, base), letters * 0.8, anchor="end"),
+            Text(degrees(mark.deg), (angle, base), letters, Face.FIGURES_BOLD, "end"),
+            Text(mark.head.upper(), (head, base), letters * 0.8, Face.FIGURES_BOLD),
+        ]
+        if corrected:
+            out.append(Text(_scale(mark.scale_deg), (scale, base), letters * 0.8, anchor="end"))
+        turn = turns.get(mark.at_mm)
+        if turn is not None:
+            crank = _crank(turn.way, turn.deg, turn.turns, short=narrow)
+            out.append(Text(crank, (end, base), letters * 0.7, anchor="end"))
+        y -= size
+        out.append(path([(x0, y), (end, y)], RULE))
+    return out
+
+
+def _below(cut: Cut, sheet: SawSheet, heading: Heading) -> list[tuple[str, float, Face, float]]:
+    """Lines under the marks: words, height of letters, face, and the way down to each."""
+    lines = [
+        (piece, 3.2, Face.FIGURES, 4.4)
+        for piece in wrapped(_pace(cut, heading), 3.2, Face.FIGURES, _WIDE)
+    ]
+    for line in _warnings(cut, sheet, heading):
+        bold = wrapped(line, 3.4, Face.FIGURES_BOLD, _WIDE)
+        lines.extend((piece, 3.4, Face.FIGURES_BOLD, 4.6) for piece in bold)
+    for c in cautions("sawing"):
+        for k, piece in enumerate(wrapped(c.text, 2.8, Face.WORDS, _WIDE - 4)):
+            lines.append((("– " if k == 0 else "   ") + piece, 2.8, Face.WORDS, 3.9))
+    return lines
+
+
 def _scale(left_deg: float) -> str:
     """What the saw's own scale must show, to a tenth, with the hand."""
     hand = "" if abs(left_deg) < 0.05 else " L" if left_deg > 0 else " R"
     return f"{abs(left_deg):.1f}°{hand}"
 
 
-def _crank(way: str, deg: float, turns: float | None) -> str:
+def _crank(way: str, deg: float, turns: float | None, *, short: bool = False) -> str:
     if way == "square" or deg == 0:
-        return "stand still"
+        return "still" if short else "stand still"
     said = degrees(deg) if turns is None else f"{turns:g} turns"
-    return f"{said} to the {way}"
+    return f"{said} {way[0].upper()}" if short else f"{said} to the {way}"
 
 
 def _pace(cut: Cut, heading: Heading) -> str:
@@ -152,24 +181,6 @@ def _pace(cut: Cut, heading: Heading) -> str:
     )
 
 
-def _end_view(cut: Cut, at: tuple[float, float]) -> list[Item]:
-    """What the feeder sees, facing the teeth: table, blade as it leans, the wood that is kept."""
-    x, y = at
-    lean = 0.0 if cut.head == "square" else float(np.clip(cut.largest_deg, 12.0, 40.0))
-    t = np.tan(np.radians(lean)) * (-1.0 if cut.head == "left" else 1.0)
-    side, thick = (-1.0 if cut.kept == "left" else 1.0), 9.0
-    ring = [(x, y), (x + side * 17, y), (x + side * 17, y + thick), (x + t * thick, y + thick)]
-    return [
-        path(ring, EDGE, True, Tone.OAK),
-        path([(x - 22, y), (x + 22, y)], SEEN),
-        path([(x - t * 5, y - 5.0), (x + t * 19, y + 19.0)], BUTT),
-        Text("kept", (x + side * 10, y + thick / 2), 3.0, anchor="middle", rise="middle"),
-        Text("left", (x - 22, y - 4.6), 3.0, tone=Tone.PENCIL),
-        Text("right", (x + 22, y - 4.6), 3.0, anchor="end", tone=Tone.PENCIL),
-        Text("facing the teeth", (x, y - 8.6), 2.8, anchor="middle", tone=Tone.PENCIL),
-    ]
-
-
 def _warnings(cut: Cut, sheet: SawSheet, heading: Heading) -> list[str]:
     said = []
     if not cut.blade_ok:
@@ -188,40 +199,6 @@ def _warnings(cut: Cut, sheet: SawSheet, heading: Heading) -> list[str]:
         )
     said += [f"! {f.message}" for f in sheet.findings if "straight cut" in f.message]
     return said
-
-
-def _picture(cut: Cut, mould: Mould, at: tuple[float, float]) -> list[Item]:
-    """The timber small, as it lies, the edge to be sawn heavy, and the way it is fed."""
-    ring = mould.outline_up_mm
-    scale = min(150.0 / float(np.ptp(ring[:, 0])), 22.0 / float(np.ptp(ring[:, 1])))
-    low = ring.min(axis=0)
-    high = float(np.ptp(ring[:, 1])) * scale
-    x0, y0 = at[0], at[1] - high - 3.0
-
-    def put(p: Array) -> Array:
-        placed: Array = (p - low) * scale + np.array([x0, y0])
-        return placed
-
-    edge = mould.edges[0] if cut.edge == "outer" else mould.edges[1]
-    out: list[Item] = [
-        path(put(ring), EDGE, True, Tone.OAK),
-        path(put(mould.outline_down_mm), BEHIND, True),
-        path(put(edge.up_mm), BUTT),
-        Text("heel", (x0, y0 - 4.0), 3.0, tone=Tone.PENCIL),
-        Text(
-            "head",
-            (x0 + float(np.ptp(ring[:, 0])) * scale, y0 - 4.0),
-            3.0,
-            anchor="end",
-            tone=Tone.PENCIL,
-        ),
-    ]
-    # heel first: the heel (left) goes to the teeth, so the wood travels to the left
-    way = 180.0 if cut.feed == "heel first" else 0.0
-    tail = (x0 + 174.0, y0 + high / 2) if way else (x0 + 156.0, y0 + high / 2)
-    out += arrow(tail, way, 16.0, SEEN)
-    out.append(Text("feed", (x0 + 165.0, y0 + high / 2 + 2.0), 3.0, anchor="middle"))
-    return out
 
 
 def strip_sheet(strip: SawStrip, heading: Heading) -> Sheet:

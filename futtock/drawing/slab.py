@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from futtock.drawing.figures import kilograms, length, offset
+from futtock.drawing.figures import length, mass, offset
 from futtock.drawing.grain import grain_items
 from futtock.drawing.heading import FULL, Heading, Scale, bare, room_on, scale_to_fit, titled
 from futtock.drawing.signs import at_length, bearing, run_of, upright
@@ -267,7 +267,7 @@ def cutting_list_rows(
                 p.mark,
                 length(m.length_mm, heading.show),
                 length(m.wide_mm, heading.show),
-                kilograms(m.mass_kg),
+                mass(m.mass_kg, heading.show),
             )
         )
     return tuple(rows)

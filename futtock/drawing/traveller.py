@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+import numpy as np
 
 from futtock.bench.cautions import LOCAL, cautions
 from futtock.bench.traveller import Traveller
 from futtock.drawing.code import CODE_MM, code
-from futtock.drawing.figures import close_length, kilograms, length, offset, side_name
+from futtock.drawing.figures import close_length, length, lettered, mass, offset, side_name
 from futtock.drawing.floor import check_table
 from futtock.drawing.frame import frame_items
 from futtock.drawing.heading import Heading, Scale, titled
 from futtock.framing.frame import Frame
-from futtock.sheet.items import Face, Item, Move, Text, box_of, moved, path
+from futtock.sheet.items import Face, Group, Item, Move, Path, Text, box_of, moved, path
 from futtock.sheet.letters import shortened, wrapped
 from futtock.sheet.sheet import Sheet
 from futtock.sheet.style import RULE, SEEN, Tone
@@ -60,7 +63,7 @@ def traveller(
     y = min(y, -CODE_MM - 7.0) - 1.0
     out.append(path([(0.0, y), (_WIDE, y)], SEEN))
     top = y - 3.0
-    out += _mini(frame, heading, (0.0, top), 72.0)
+    out += _mini(frame, heading, (0.0, top), 72.0, side.side if side else None)
     low = (box_of(out) or (0.0, 0.0, 0.0, 0.0))[1] - 4.0
     if side is not None:
         for table in (_timbers(side, heading), _treenails(side, heading)):
@@ -99,10 +102,10 @@ def _facts(
         f"joint face {offset(frame.plane.x_mm, heading.show)} aft of the forward perpendicular",
     ]
     if largest_bevel:
-        lines.append(f"largest bevel {largest_bevel}")
+        lines.append(f"largest bevel {lettered(largest_bevel)}")
     if weight_kg:
-        half = f"this side {kilograms(side.mass_kg)}, " if side else ""
-        lines.append(f"{half}whole frame {kilograms(weight_kg)}: lift with tackle")
+        half = f"this side {mass(side.mass_kg, heading.show)}, " if side else ""
+        lines.append(f"{half}whole frame {mass(weight_kg, heading.show)}: lift with tackle")
     return lines
 
 
@@ -112,7 +115,7 @@ def _timbers(side: Traveller, heading: Heading) -> Table:
             t.mark,
             t.slab or "none yet",
             length(t.length_mm, heading.show),
-            kilograms(t.mass_kg),
+            mass(t.mass_kg, heading.show),
             "tackle" if t.people == 0 else "" if t.people == 1 else f"{t.people} people",
         )
         for t in side.timbers
@@ -185,16 +188,36 @@ def _set_cautions(told: Sequence[str], y: float) -> list[Item]:
     return out
 
 
-def _mini(frame: Frame, heading: Heading, at: tuple[float, float], wide: float) -> list[Item]:
-    """The frame small, its upper left corner at a point."""
+def _mini(
+    frame: Frame, heading: Heading, at: tuple[float, float], wide: float, side: str | None
+) -> list[Item]:
+    """The frame small, seen from forward, its upper left corner at a point; this side in wood."""
     real = 2 * float(frame.joint.edge_mm[:, 0].max())
     drawn = frame_items(frame, heading, Scale(real / 120.0, ""), 1e9)
-    keep = [i for i in drawn if not isinstance(i, Text) and not _wordy(i)]
+    keep = [_of_side(i, side) for i in drawn if not isinstance(i, Text) and not _wordy(i)]
     box = box_of(keep)
     assert box is not None
     grow = wide / (box[2] - box[0])
     by = Move(at[0] - box[0] * grow, at[1] - box[3] * grow, 0.0, grow, grow)
-    return [moved(i, by) for i in keep]
+    out = [moved(i, by) for i in keep]
+    low = at[1] - (box[3] - box[1]) * grow
+    for name, share in (("starboard", 0.12), ("port", 0.88)):
+        own = side_name(side) == name
+        face = Face.FIGURES_BOLD if own else Face.FIGURES
+        tone = Tone.INK if own else Tone.PENCIL
+        spot = (at[0] + share * wide, low)
+        out.append(Text(name, spot, 2.8, face, "middle", "base", tone=tone))
+    return out
+
+
+def _of_side(item: Item, side: str | None) -> Item:
+    """The wood of the other side left blank; starboard lies to the left."""
+    if isinstance(item, Group):
+        return replace(item, items=tuple(_of_side(i, side) for i in item.items))
+    if side not in ("P", "S") or not isinstance(item, Path) or item.fill is None:
+        return item
+    x = float(np.mean(item.points_mm[:, 0]))
+    return item if (x < 0) == (side == "S") else replace(item, fill=Tone.WHITE)
 
 
 def _wordy(item: Item) -> bool:

@@ -16,7 +16,10 @@ _COS_30, _COS_5 = float(np.cos(np.radians(30.0))), float(np.cos(np.radians(5.0))
 
 
 def tangents(points: Array) -> Array:
-    """Unit tangents (..., n, 2) of points (..., n, 2), by the circle through three neighbours."""
+    """Unit tangents (..., n, 2) of points (..., n, 2), by the circle through three neighbours.
+
+    At the ends by the quartic through five points, from which curves are carried on.
+    """
     d = np.diff(points, axis=-2)
     length = np.hypot(d[..., 0], d[..., 1])[..., None]
     length = np.where(length > 0, length, 1e-300)
@@ -24,13 +27,49 @@ def tangents(points: Array) -> Array:
     t = np.empty_like(points)
     a, b = length[..., :-1, :], length[..., 1:, :]
     t[..., 1:-1, :] = (unit[..., :-1, :] * b + unit[..., 1:, :] * a) / (a + b)
-    # reflecting the neighbour's tangent in the chord is exact on a circle
     for end, inner, chord in ((0, 1, 0), (-1, -2, -1)):
+        slope, _, smooth = _end(points, end)
+        # where there is a corner near the end, the neighbour's tangent is reflected in the chord
         along = (t[..., inner, :] * unit[..., chord, :]).sum(axis=-1, keepdims=True)
-        t[..., end, :] = 2 * along * unit[..., chord, :] - t[..., inner, :]
+        bent = 2 * along * unit[..., chord, :] - t[..., inner, :]
+        t[..., end, :] = np.where(smooth[..., None], slope, bent)
     size = np.hypot(t[..., 0], t[..., 1])[..., None]
     unit_t: Array = t / np.where(size > 0, size, 1.0)
     return unit_t
+
+
+def _end(points: Array, end: int) -> tuple[Array, Array, NDArray[np.bool_]]:
+    """First and second derivatives by length (..., 2) at an end (0 or -1), by five points.
+
+    The third answer is False where the points are fewer, uneven, or turn a corner.
+    """
+    some = points[..., :5, :] if end == 0 else points[..., :-6:-1, :]
+    d = np.diff(some, axis=-2)
+    length = np.hypot(d[..., 0], d[..., 1])
+    shape = points.shape[:-2]
+    if points.shape[-2] < 5:
+        nothing = np.zeros((*shape, 2))
+        return nothing, nothing, np.zeros(shape, dtype=bool)
+    unit = d / np.maximum(length, 1e-300)[..., None]
+    turn = (unit[..., 1:, :] * unit[..., :-1, :]).sum(axis=-1)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        uneven = length.max(axis=-1) > 4 * length.min(axis=-1)
+        s = np.cumsum(length, axis=-1)
+        # Newton's divided differences of the points about the end
+        x = np.concatenate([np.zeros((*shape, 1)), s], axis=-1)
+        table = [some[..., k, :] for k in range(5)]
+        heads = []
+        for order in range(1, 5):
+            gap = x[..., order:] - x[..., :-order]
+            table = [(table[k + 1] - table[k]) / gap[..., k, None] for k in range(len(table) - 1)]
+            heads.append(table[0])
+    x1, x2, x3 = (x[..., k, None] for k in (1, 2, 3))
+    first = heads[0] - x1 * heads[1] + x1 * x2 * heads[2] - x1 * x2 * x3 * heads[3]
+    second = 2 * (heads[1] - (x1 + x2) * heads[2] + (x1 * x2 + x1 * x3 + x2 * x3) * heads[3])
+    smooth = ~uneven & (turn > _COS_5).all(axis=-1)
+    if end != 0:
+        first = -first
+    return first, second, smooth
 
 
 def cornered(points: Array) -> tuple[Array, Array]:
@@ -136,7 +175,15 @@ def _carried_on(points: Array, tangent: Array, k: Rows, w: Array) -> tuple[Array
     size = np.hypot(*(points[k, np.where(low, 1, n - 2)] - p).T)
     run = np.hypot(*(points[k, other] - p).T)
     turn = t[:, 0] * q[:, 1] - t[:, 1] * q[:, 0]
-    bend = (turn / np.where(run > 0, run, 1.0) * np.where(low, 1.0, -1.0))[:, None]
+    bend = turn / np.where(run > 0, run, 1.0) * np.where(low, 1.0, -1.0)
+    for e in (0, -1):
+        mine = low if e == 0 else ~low
+        if mine.any():
+            rows, back = np.unique(k[mine], return_inverse=True)
+            first, second, smooth = _end(points[rows], e)
+            cross = first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0]
+            bend[mine] = np.where(smooth[back], cross[back], bend[mine])
+    bend = bend[:, None]
     side = np.stack([-t[:, 1], t[:, 0]], axis=-1)
     s = ((w - end) * size)[:, None]
     return p + s * t + 0.5 * (s * s) * bend * side, size[:, None] * (t + s * bend * side)

@@ -182,7 +182,15 @@ class Edges:
         step = np.hypot(*(c[:, 1] - c[:, 0]).T)
         back = -np.minimum(np.minimum(below, inboard), 3000.0) / step
         w = np.where(any_out, last + np.maximum(down, across), back)
-        return w, np.where(any_out, down < across, below > inboard)
+        cornered = np.where(any_out, down < across, below > inboard)
+        if any_out.any():  # straight between two points is only near
+            met, level = rows[any_out], ~cornered[any_out]
+            spot = np.stack([np.zeros(len(met)), height[any_out]], axis=-1)
+            square = np.stack([~level, level], axis=-1).astype(float)
+            w[any_out] = meet(
+                self.points, self.tangents, spot, square, w[any_out], met, self.arriving
+            )
+        return w, cornered
 
     def _centreline(self, rows: Rows) -> Array:
         """Index at which edges come over the centreline, straight on below the heel; else -inf."""

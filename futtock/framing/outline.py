@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from futtock.framing.curve import at, cornered, meet
 from futtock.framing.edges import Edges
 from futtock.framing.frame import Frame, Timber
 from futtock.framing.samples import Sampling, faded
@@ -231,8 +232,12 @@ def _throat(place: Array, foot: int, throat_mm: float) -> None:
         if not len(under):
             continue
         last = int(under[-1])
-        corner = last + (level - up[last]) / (up[last + 1] - up[last])
+        start = np.array([[last + (level - up[last]) / (up[last + 1] - up[last])]])
+        line = place[c : c + 1]
+        leave, arrive = cornered(line)
+        spot, square = np.array([[[0.0, level]]]), np.array([[[0.0, 1.0]]])
+        corner = float(meet(line, leave, spot, square, start, arriving=arrive)[0, 0])
         k = k or min(max(round(corner), 1), n - 2)
         on = index - (k - corner) * faded(index, k, k - corner)
-        place[c] = np.stack([np.interp(on, index, v) for v in place[c].T], axis=1)
+        place[c] = at(line, leave, on[None], arriving=arrive)[0][0]
         place[c, : k + 1, 1] = level

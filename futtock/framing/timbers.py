@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise
@@ -26,9 +25,9 @@ def head_girth_mm(frame: Frame, name: LayerName, head_over_mm: float) -> float:
     """Girth at which a layer's head is cut square so that both faces reach their own heads."""
     joint = frame.joint.edge_mm
     far = (frame.forward if name == "f" else frame.aft).edge_mm
-    out, up = (joint[-1] - joint[-2]).tolist()
+    out, up = tangents(joint[-6:])[-1].tolist()
     d_out, d_up = (far[-1] - joint[-1]).tolist()
-    beyond = max(0.0, (d_out * out + d_up * up) / math.hypot(out, up))
+    beyond = max(0.0, d_out * out + d_up * up)
     return float(frame.joint.girth_mm[-1] + beyond + head_over_mm)
 
 
@@ -47,11 +46,24 @@ def foot_mm(frame: Frame, settings: FramingSettings) -> float:
         on = np.broadcast_to(np.linspace(0.0, -0.5 * edges.shape[1], 321), (3, 321))
         past = at(edges, tangents(edges), on)[0]
         down = edges[:, :1, 1] - past[..., 1]
-        # as far as it goes down without turning up again, outside the keel's side
-        falls = np.logical_and.accumulate(np.diff(down, axis=1) > 0, axis=1)
-        kept = falls & (past[:, 1:, 0] >= side)
-        depth = min(depth, float(np.where(kept, down[:, 1:], 0.0).max(axis=1).min()))
+        depth = min(
+            depth, *(_falls_to(d, o, side) for d, o in zip(down, past[..., 0], strict=True))
+        )
     return float(frame.joint.edge_mm[0, 1] - settings.heel_over_mm - depth)
+
+
+def _falls_to(down: Array, out: Array, side: float) -> float:
+    """How far down an edge carried on past its heel reaches: to the keel's side, or its lowest."""
+    fall = np.diff(down) > 0
+    stop = len(fall) if fall.all() else int(fall.argmin())  # the last point before it turns up
+    inside = np.flatnonzero(out[: stop + 1] < side)
+    if not len(inside):
+        return float(down[stop])
+    k = int(inside[0])
+    if k == 0:
+        return 0.0
+    share = (out[k - 1] - side) / (out[k - 1] - out[k])
+    return float(down[k - 1] + share * (down[k] - down[k - 1]))
 
 
 class Divided(Protocol):

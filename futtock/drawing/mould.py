@@ -8,6 +8,7 @@ carry the two control diagonals.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 from futtock.drawing.heading import FULL, Heading, titled
 from futtock.drawing.mould_checks import control_lines, controls, table_beside
@@ -39,12 +40,18 @@ NOTES = (
 
 @dataclass(frozen=True)
 class _Drawn:
-    """One mould as it was composed: what is cut, marked on the edge, and lettered on the wood."""
+    """One mould as it was composed: what is drawn, of that what a router marks, and its table."""
 
     mould: Mould
     how: tuple[Heading, MouldLook]
     items: tuple[Item, ...]
     marked: tuple[Item, ...]
+
+    @cached_property
+    def tabled(self) -> tuple[Item, ...]:
+        """All that is drawn, as a group, with the table of offsets beside it."""
+        group = Group(self.items, name=self.mould.mark, kind="mould")
+        return (group, *table_beside(self.mould, self.how[0], self.items))
 
 
 # the last mould drawn: a yard's papers want each of them alone, on a roll and in tiles in turn
@@ -99,10 +106,9 @@ def _outlines(mould: Mould) -> list[Item]:
 
 def mould_group(mould: Mould, heading: Heading, look: MouldLook = USUAL) -> Sheet:
     """The mould with a table of its tape offsets, on paper just large enough: for a roll."""
-    items = mould_items(mould, heading, look)
     return fitted(
         mould.mark,
-        [Group(tuple(items), name=mould.mark, kind="mould"), *table_beside(mould, heading, items)],
+        _composed(mould, heading, look).tabled,
         4.0,
         title=f"{heading.vessel} {mould.mark}".strip(),
         about=about(mould),
@@ -111,9 +117,7 @@ def mould_group(mould: Mould, heading: Heading, look: MouldLook = USUAL) -> Shee
 
 def mould_sheet(mould: Mould, heading: Heading, look: MouldLook = USUAL) -> Sheet:
     """The mould on a sheet of its own, full size, with border, title block and check lines."""
-    items = mould_items(mould, heading, look)
-    drawn: list[Item] = [Group(tuple(items), name=mould.mark, kind="mould")]
-    drawn += table_beside(mould, heading, items)
+    drawn: list[Item] = list(_composed(mould, heading, look).tabled)
     box = box_of(drawn) or (0.0, 0.0, 0.0, 0.0)
     for k, (long, words) in enumerate(((100.0, "100 mm"), (4 * INCH_MM, "4 in"))):
         drawn.append(check_line((box[2] + 10 + 9 * k, box[1]), long, words, way="up"))

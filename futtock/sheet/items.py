@@ -44,7 +44,8 @@ def frozen(points: ArrayLike) -> Array:
     """
     if isinstance(points, np.ndarray) and points.ndim == 2 and _kept(points):
         return points
-    array = np.array(points, dtype=float).reshape(-1, 2) if np.size(points) else np.empty((0, 2))
+    array = np.array(points, dtype=float)
+    array = array.reshape(-1, 2) if array.size else np.empty((0, 2))
     if not np.isfinite(array).all():
         raise Misused("a point to be drawn has a figure that is not finite")
     array.flags.writeable = False

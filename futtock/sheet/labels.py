@@ -9,7 +9,6 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from futtock.sheet.clip import meets
 from futtock.sheet.items import Arc, Item, Path, Point, Text, flat, frozen, path, text_corners
 from futtock.sheet.style import THIN
 
@@ -205,15 +204,19 @@ class Labels:
         s = self._segments.near(corners.min(0) - self.gap_mm, corners.max(0) + self.gap_mm)
         if not len(s):
             return 0
-        # in the label's own axes
-        u = corners[1] - corners[0]
-        w = float(np.hypot(*u))
-        h = float(np.hypot(*(corners[3] - corners[0])))
-        u = u / w if w > 0 else np.array([1.0, 0.0])
-        turn = np.column_stack([u, (-u[1], u[0])])
-        own = np.hstack([(s[:, :2] - corners[0]) @ turn, (s[:, 2:] - corners[0]) @ turn])
-        g = self.gap_mm
-        return int(meets(own, (-g, -g, w + g, h + g)).sum())
+        # in the label's own axes, about its middle (separating axes of a segment and a box)
+        u, v = corners[1] - corners[0], corners[3] - corners[0]
+        w, h = math.hypot(*u.tolist()), math.hypot(*v.tolist())
+        c, t = (u / w).tolist() if w > 0 else (1.0, 0.0)
+        mid = 0.5 * (s[:, :2] + s[:, 2:] - corners[0] - corners[2])
+        half = 0.5 * (s[:, 2:] - s[:, :2])
+        mx, my = mid[:, 0] * c + mid[:, 1] * t, mid[:, 1] * c - mid[:, 0] * t
+        hx, hy = half[:, 0] * c + half[:, 1] * t, half[:, 1] * c - half[:, 0] * t
+        wide, tall = w / 2 + self.gap_mm, h / 2 + self.gap_mm
+        ax, ay = np.abs(hx), np.abs(hy)
+        hit = (np.abs(mx) <= wide + ax) & (np.abs(my) <= tall + ay)
+        hit &= np.abs(mx * hy - my * hx) <= wide * ay + tall * ax + 1e-12
+        return int(hit.sum())
 
 
 def _beside(text: Text, point: Point, direction_deg: float, reach: float) -> Text:

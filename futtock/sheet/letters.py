@@ -74,7 +74,24 @@ def _load(path: str) -> TTFont:
     except (TTFError, OSError) as error:
         raise Unreadable(f"{path}: expected a TrueType font (.ttf): {error}") from error
     pdfmetrics.registerFont(font)
+    _keep_subsets(font.face)
     return font
+
+
+def _keep_subsets(face: Any) -> None:
+    """Let a face keep the subsets of itself that documents carry: many need the very same one."""
+    make = face.makeSubset
+
+    @lru_cache(maxsize=64)
+    def kept(signs: tuple[int, ...]) -> bytes:
+        made: bytes = make(list(signs))
+        return made
+
+    face.makeSubset = lambda signs: kept(tuple(signs))
+
+
+USUAL_SIGNS = "°½¼¾⅛⅜⅝⅞′″–⁄⁰¹²³⁴⁵⁶⁷⁸⁹₀₁₂₃₄₅₆₇₈₉"
+"""What drawings letter beside ASCII: told to each document first, so that its subset is usual."""
 
 
 @lru_cache(maxsize=8)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import io
 import json
+import math
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -15,7 +16,7 @@ import numpy as np
 
 from futtock.errors import Misused
 from futtock.sheet.items import Arc, Face, Group, Item, Path, Picture, Text, text_corners
-from futtock.sheet.letters import runs, width_mm
+from futtock.sheet.letters import USUAL_SIGNS, runs, width_mm
 from futtock.sheet.sheet import Sheet
 from futtock.sheet.style import BLACK, PRINT, Stroke, Tone
 
@@ -65,6 +66,10 @@ def pdf(
     first = runs("0", Face.FIGURES)[0][0].fontName
     name: Any = first  # the stubs say a number
     canvas = Canvas(buffer, invariant=1, pageCompression=1, initialFontName=name)
+    usual: list[Any] = [font for face in Face for font, _ in runs(USUAL_SIGNS, face)]
+    document: Any = canvas
+    for font in usual:
+        font.splitString(USUAL_SIGNS, document._doc)
     canvas.setTitle(title or sheets[0].title or sheets[0].name)
     canvas.setAuthor(author or "Futtock")
     canvas.setCreator("Futtock")
@@ -87,6 +92,8 @@ def pdf(
         _Page(canvas, sheet, BLACK if black else PRINT).draw()
         canvas.showPage()
     canvas.save()
+    for font in usual:
+        font.state.pop(document._doc, None)  # faces that wrote nothing still know the document
     return buffer.getvalue()
 
 
@@ -180,22 +187,22 @@ class _Page:
             return
         if item.halo:
             self.halo(item)
-        c = self.canvas
         bx, by = item.baseline_mm()
         x0 = {"start": 0.0, "middle": -0.5, "end": -1.0}[item.anchor]
         x0 *= width_mm(item.text, item.size_mm, item.face)
-        t = np.radians(item.angle_deg)
-        cos, sin = float(np.cos(t)), float(np.sin(t))
+        t = math.radians(item.angle_deg)
+        cos, sin = math.cos(t), math.sin(t)
         self.set_fill(item.tone)
-        obj = c.beginText()
-        obj.setTextTransform(
-            cos, sin, -sin, cos,
-            (bx + self.ox + x0 * cos) * MM, (by + self.oy + x0 * sin) * MM,
-        )  # fmt: skip
+        code: Any = self.canvas
+        x, y = (bx + self.ox + x0 * cos) * MM, (by + self.oy + x0 * sin) * MM
+        # the format's own operators: the library's text object takes far longer to say the same
+        steps = [f"BT {cos:.6f} {sin:.6f} {-sin:.6f} {cos:.6f} {x:.4f} {y:.4f} Tm"]
         for font, piece in runs(item.text, item.face):
-            obj.setFont(font.fontName, item.size_mm * MM)
-            obj.textOut(piece)
-        c.drawText(obj)
+            written: Any = font
+            for subset, signs in written.splitString(piece, code._doc):
+                name = written.getSubsetInternalName(subset, code._doc)
+                steps.append(f"{name} {item.size_mm * MM:.4f} Tf ({code._escape(signs)}) Tj")
+        code._code.append(" ".join([*steps, "ET"]))
 
     def halo(self, item: Text) -> None:
         assert item.halo is not None

@@ -15,12 +15,13 @@ from futtock.layout.placement import Placement
 from futtock.moulds.mould import Mould
 from futtock.sheet.check import scale_bar
 from futtock.sheet.hatch import hatched
-from futtock.sheet.items import Face, Group, Item, Path, Text, path
+from futtock.sheet.items import Anchor, Face, Group, Item, Path, Picture, Text, box_of, path
 from futtock.sheet.labels import Labels
 from futtock.sheet.letters import width_mm
 from futtock.sheet.sheet import Sheet
-from futtock.sheet.style import BEHIND, GRAIN, RULE, SEEN, THIN, WANE, Tone
+from futtock.sheet.style import BEHIND, CASING, EYE, GRAIN, RULE, SEEN, THIN, WANE, Tone
 from futtock.stock.grain import GrainField, grain_field
+from futtock.stock.photo.header import read_header
 from futtock.stock.slab import Slab
 
 Array = NDArray[np.float64]
@@ -34,6 +35,7 @@ def slab_sheet(
     *,
     paper: str = "A4",
     grid: bool = True,
+    portrait: bytes | None = None,
 ) -> Sheet:
     """A slab with its placements on a titled sheet, and offsets to lay the moulds down by.
 
@@ -45,6 +47,8 @@ def slab_sheet(
         By piece mark.
     grid
         Draw the transfer grid: a foot, or 500 mm, along and across from the slab's own axes.
+    portrait
+        The slab's rectified photograph (JPEG or PNG), to draw over it.
     """
     here = [p for p in placements if p.slab == slab.name]
     span = np.ptp(_points(slab), axis=0)
@@ -52,11 +56,15 @@ def slab_sheet(
     scale = scale_to_fit(
         (float(span[0]), float(span[1])), (room[0] - 14, room[1] - 26), heading.show
     )
-    items = slab_items(slab, here, moulds, scale.ratio, grain_field(slab))
-    lo = _points(slab).min(axis=0) / scale.ratio
+    field = None if portrait else grain_field(slab)
+    items = slab_items(slab, here, moulds, scale.ratio, field, portrait)
+    box = box_of(items) or (0.0, 0.0, 0.0, 0.0)
     if grid:
-        items = [*_grid(slab, scale, heading), *items]
-    items.append(_bar(heading, scale, (float(lo[0]), float(lo[1]) - 14.0)))
+        # over a portrait, which would hide it, and under the wood of a drawing
+        under = 1 if portrait else 0
+        items[under:under] = _grid(slab, scale, heading)
+    low = float(_points(slab)[:, 0].min()) / scale.ratio
+    items.append(_bar(heading, scale, (low, box[1] - 14.0)))
     name = f"{slab.name}-layout".replace("/", "-")
     return titled(
         name,
@@ -66,7 +74,7 @@ def slab_sheet(
         scale,
         paper=paper,
         about=_about(slab, here),
-        notes=_notes(slab, here, heading),
+        notes=_notes(slab, here, heading, seen=portrait is not None),
     )
 
 
@@ -77,11 +85,13 @@ def slab_picture(
     *,
     width_mm: float = 240.0,
     grain: bool = True,
+    portrait: bytes | None = None,
 ) -> Sheet:
     """The slab with its placements, so wide, for a page; without its grain where many are drawn."""
     here = [p for p in placements if p.slab == slab.name]
     ratio = max(float(np.ptp(_points(slab)[:, 0])) / width_mm, 0.1)
-    items = slab_items(slab, here, moulds, ratio, grain_field(slab) if grain else None)
+    field = grain_field(slab) if grain and not portrait else None
+    items = slab_items(slab, here, moulds, ratio, field, portrait)
     return bare(slab.name.replace("/", "-"), items, f"Slab {slab.name}", _about(slab, here))
 
 
@@ -111,10 +121,20 @@ def slab_items(
     moulds: Mapping[str, Mould],
     ratio: float,
     field: GrainField | None,
+    portrait: bytes | None = None,
 ) -> list[Item]:
-    """The slab at 1 : ``ratio`` in its own axes: wood, grain, flaws, moulds with their marks."""
-    out: list[Item] = [path(slab.top_mm / ratio, None, True, Tone.OAK)]
-    wood = grain_items(slab, ratio, field) if field else _plain(slab, ratio)
+    """The slab at 1 : ``ratio`` in its own axes: wood, grain, flaws, moulds with their marks.
+
+    Over a portrait nothing is filled, so that the wood itself is seen within each mould.
+    """
+    ground = _ground(slab, portrait, ratio) if portrait else None
+    if ground is not None:
+        out, within = [ground], None
+    else:
+        out, within = [path(slab.top_mm / ratio, None, True, Tone.OAK)], Tone.OAK
+    wood = (
+        grain_items(slab, ratio, field) if field else _plain(slab, ratio, seen=ground is not None)
+    )
     for item in wood:
         layer = item.layer if isinstance(item, Path) else ""
         if layer == "BOTTOM":
@@ -134,7 +154,7 @@ def slab_items(
         out.append(
             Group(
                 (
-                    path(up, None, True, Tone.OAK),
+                    path(up, None if within else CASING, True, within),
                     path(down, BEHIND, True, layer="OUTLINE-DOWN"),
                     path(up, SEEN, True, layer="OUTLINE-UP"),
                 ),
@@ -175,11 +195,29 @@ def slab_items(
     return out
 
 
-def _plain(slab: Slab, ratio: float) -> list[Item]:
-    """Outlines and flaws without grain."""
+def _ground(slab: Slab, portrait: bytes, ratio: float) -> Item | None:
+    """The portrait where it lies; None where that is not known, or it is no picture."""
+    header = read_header(portrait)
+    if slab.portrait_at is None or header.pixels == 0:
+        return None
+    x, y, mm_per_px = slab.portrait_at
+    half = mm_per_px / 2.0  # its lower left pixel's middle lies at x, y
+    return Picture(
+        portrait,
+        ((x - half) / ratio, (y - half) / ratio),
+        (header.width * mm_per_px / ratio, header.height * mm_per_px / ratio),
+        f"Photograph of slab {slab.name}",
+    )
+
+
+def _plain(slab: Slab, ratio: float, *, seen: bool = False) -> list[Item]:
+    """Outlines and flaws without grain; where the wood is ``seen``, flaws by their edges alone."""
     out: list[Item] = [path(line / ratio, GRAIN) for line in slab.grain_mm]
     for flaw in slab.flaws:
         ring = flaw.outline_mm / ratio
+        if seen:
+            out.append(Group((path(ring, EYE, True, layer="FLAW"),), name=flaw.kind, kind="flaw"))
+            continue
         parts: list[Item] = [path(ring, THIN, True, Tone.WHITE, "FLAW")]
         parts += hatched(ring, "cross" if flaw.kind == "knot" else "slants", 1.0)
         out.append(Group(tuple(parts), name=flaw.kind, kind="flaw"))
@@ -202,6 +240,13 @@ def _grid(slab: Slab, scale: Scale, heading: Heading) -> list[Item]:
     out: list[Item] = []
     r = scale.ratio
     size = 2.4 if r > 1 else 6.0
+
+    def label(words: str, at: tuple[float, float], anchor: Anchor) -> Text:
+        """A distance, legible where a portrait lies beneath."""
+        return Text(
+            words, at, size, Face.FIGURES, anchor, "middle", tone=Tone.PENCIL, halo=Tone.WHITE
+        )
+
     last = -1e9
     for k in range(int(np.floor(x0 / step)), int(np.ceil(x1 / step)) + 1):
         x = k * step / r
@@ -210,7 +255,7 @@ def _grid(slab: Slab, scale: Scale, heading: Heading) -> list[Item]:
             words = offset(k * step, heading.show)
             if x - last > width_mm(words, size) + 2.0:
                 at = (x, y0 / r - 5)
-                out.append(Text(words, at, size, anchor="middle", rise="middle", tone=Tone.PENCIL))
+                out.append(label(words, at, "middle"))
                 last = x
     last = -1e9
     for k in range(int(np.floor(y0 / step)), int(np.ceil(y1 / step)) + 1):
@@ -220,7 +265,7 @@ def _grid(slab: Slab, scale: Scale, heading: Heading) -> list[Item]:
             if y - last > size * 1.4:
                 at = (x0 / r - 4, y)
                 words = offset(k * step, heading.show)
-                out.append(Text(words, at, size, anchor="end", rise="middle", tone=Tone.PENCIL))
+                out.append(label(words, at, "end"))
                 last = y
     return out
 
@@ -237,7 +282,9 @@ def _about(slab: Slab, here: Sequence[Placement]) -> str:
     return f"Slab {slab.name} of {slab.species}; timbers placed: {marks}."
 
 
-def _notes(slab: Slab, here: Sequence[Placement], heading: Heading) -> list[str]:
+def _notes(
+    slab: Slab, here: Sequence[Placement], heading: Heading, *, seen: bool = False
+) -> list[str]:
     worst = max((p.slope_worst for p in here), default=0.0)
     steep = f"steepest grain 1 in {1 / worst:.0f}" if worst > 1e-3 else "grain along every timber"
     turned = [p.mark for p in here if p.mirrored]
@@ -248,8 +295,9 @@ def _notes(slab: Slab, here: Sequence[Placement], heading: Heading) -> list[str]
     ]
     if turned:
         said.append("Lay on the underside: " + ", ".join(turned))
+    flaws = "Ringed: flaws." if seen else "Hatched: flaws."
     said.append(
-        "Whole line: upper face. Dots: lower face. Dashed: the timber's lower face. Hatched: flaws."
+        f"Whole line: upper face. Dots: lower face. Dashed: the timber's lower face. {flaws}"
     )
     return said
 

@@ -75,6 +75,8 @@ class Stroke:
     round_ends: bool = False
 
 
+CASING = Stroke("l-case", "CASING", 1.60, 5.0, Tone.WHITE, round_ends=True)
+"""Light beneath a line that lies on a photograph, so that it is seen on dark wood."""
 BUTT = Stroke("butt", "BUTT", 0.70, 3.2)
 EYE = Stroke("l-acc", "EYE", 0.60, 2.4, Tone.RED, round_ends=True)
 SEEN = Stroke("l-seen", "SEEN", 0.50, 2.0)
@@ -91,6 +93,7 @@ THIN = Stroke("l-thin", "CONSTRUCTION", 0.18, 1.0, Tone.PENCIL)
 RULE = Stroke("l-rule", "RULE", 0.18, 1.0, Tone.FAINT)
 
 STROKES: tuple[Stroke, ...] = (
-    BUTT, EYE, SEEN, TICK, BEHIND, EDGE, CENTRE, LEVEL, WANE, FREE, GRAIN, DIMENSION, THIN, RULE,
+    CASING, BUTT, EYE, SEEN, TICK, BEHIND, EDGE, CENTRE, LEVEL, WANE, FREE, GRAIN, DIMENSION, THIN,
+    RULE,
 )  # fmt: skip
 """Every stroke there is, heaviest meanings first."""

@@ -55,6 +55,7 @@ def slab_pdf(sitting: Sitting, name: str) -> Made:
     from futtock.drawing.slab import slab_sheet
     from futtock.job.office.rack import accepted
     from futtock.job.papers import file_name, heading
+    from futtock.job.portraits import ground
     from futtock.sheet.pdf import pdf
 
     job = sitting.need("papers", "frames", "moulds")
@@ -62,7 +63,8 @@ def slab_pdf(sitting: Sitting, name: str) -> Made:
     moulds = {m.mark: m for m in job.moulds}
     here = [p for p in accepted(job) if p.slab == name and p.mark in moulds]
     with sitting.drawing:
-        sheet = slab_sheet(slab, here, moulds, heading(job))
+        slab, portrait = ground(job.folder, slab)
+        sheet = slab_sheet(slab, here, moulds, heading(job), portrait=portrait)
         return Made(f"slab-{file_name(name)}.pdf", PDF, pdf([sheet]))
 
 

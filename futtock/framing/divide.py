@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from futtock.framing.frame import Frame, LayerName
 from futtock.framing.settings import FramingSettings
-from futtock.framing.timbers import foot_mm, head_girth_mm
+from futtock.framing.timbers import feet_mm, head_girths_mm
 
 Array = NDArray[np.float64]
 Butts = tuple[float, ...]
@@ -73,19 +73,19 @@ class _Half:
         return both + share * (self.both[j + 1] - both)
 
 
-def _half(frame: Frame, settings: FramingSettings) -> _Half:
-    over = settings.head_over_mm
-    head = max(head_girth_mm(frame, "f", over), head_girth_mm(frame, "a", over))
-    toe = None
-    if frame.on_keel:
-        toe = np.array([0.0, foot_mm(frame, settings)])
-    floor: LayerName | None = None
-    if settings.floors == "in frame" and frame.on_keel and frame.plane.full:
-        floor = settings.floor_layer
-    joint = frame.joint
-    return _Half(
-        head, joint.girth_mm, np.stack([joint.edge_mm, joint.inner_mm], axis=1), toe, floor
-    )
+def _halves(frames: Sequence[Frame], settings: FramingSettings) -> list[_Half]:
+    heads = head_girths_mm(frames, settings.head_over_mm).max(axis=1).tolist()
+    feet = feet_mm(frames, settings).tolist()
+    out = []
+    for frame, head, foot in zip(frames, heads, feet, strict=True):
+        floor: LayerName | None = None
+        if settings.floors == "in frame" and frame.on_keel and frame.plane.full:
+            floor = settings.floor_layer
+        joint = frame.joint
+        both = np.stack([joint.edge_mm, joint.inner_mm], axis=1)
+        toe = np.array([0.0, foot]) if frame.on_keel else None
+        out.append(_Half(head, joint.girth_mm, both, toe, floor))
+    return out
 
 
 def divide(frames: Sequence[Frame], settings: FramingSettings) -> list[Division]:
@@ -95,9 +95,8 @@ def divide(frames: Sequence[Frame], settings: FramingSettings) -> list[Division]
     then say what it breaks.
     """
     out: list[Division] = []
-    for frame in frames:
+    for frame, half in zip(frames, _halves(frames, settings), strict=True):
         before = out[-1].every if out else ()
-        half = _half(frame, settings)
         made = _ranked(half, frame.number, settings, before, most=1)
         best = made[0] if made else _nearest(half, frame.number, settings)
         out.append(_as_stated(best, frame.number, settings))
@@ -120,7 +119,7 @@ def divisions(
     most
         How many at most.
     """
-    return _ranked(_half(frame, settings), frame.number, settings, before, most)
+    return _ranked(_halves([frame], settings)[0], frame.number, settings, before, most)
 
 
 def _ranked(

@@ -21,35 +21,43 @@ _TIP_MM = 2.0
 _SAMPLES = 49  # along each edge, for length, width and sweep (good to a tenth of a millimetre)
 
 
-def head_girth_mm(frame: Frame, name: LayerName, head_over_mm: float) -> float:
-    """Girth at which a layer's head is cut square so that both faces reach their own heads."""
-    joint = frame.joint.edge_mm
-    far = (frame.forward if name == "f" else frame.aft).edge_mm
-    out, up = tangents(joint[-6:])[-1].tolist()
-    d_out, d_up = (far[-1] - joint[-1]).tolist()
-    beyond = max(0.0, d_out * out + d_up * up)
-    return float(frame.joint.girth_mm[-1] + beyond + head_over_mm)
+def head_girths_mm(frames: Sequence[Frame], head_over_mm: float) -> Array:
+    """Girths (F, 2) at which both layers' heads are cut square, forward layer first.
+
+    As high as both faces of a layer need to reach their own heads.
+    """
+    on = np.stack([f.joint.edge_mm[-6:] for f in frames])
+    far = np.stack([[f.forward.edge_mm[-1], f.aft.edge_mm[-1]] for f in frames])
+    beyond = ((far - on[:, -1:]) * tangents(on)[:, -1:]).sum(axis=-1)
+    top = np.array([[f.joint.girth_mm[-1]] for f in frames])
+    girths: Array = top + np.maximum(beyond, 0.0) + head_over_mm
+    return girths
 
 
-def foot_mm(frame: Frame, settings: FramingSettings) -> float:
-    """Height of a heel's foot on the joint face: below the keel's top by what is left for a notch.
+def feet_mm(frames: Sequence[Frame], settings: FramingSettings) -> Array:
+    """Heights (F,) of heels' feet on the joint face: below the keel's top by the notch's wood.
 
     A notch reaches no deeper than where the outer edges, carried on past their heels, come in to
     the keel's side: wood inboard of that is cut away with the keel's section.
     """
-    depth = settings.notch_mm
-    if depth > 0 and frame.heel is not None:
-        # a tip of wood is left outside the notch, which is bedded that far clear of the keel
-        side = max(frame.heel.half_siding_mm - settings.setting_in_mm, 0.0)
-        side += settings.notch_clear_mm + _TIP_MM
-        edges = np.stack([f.edge_mm for f in (frame.joint, frame.forward, frame.aft)])
-        on = np.broadcast_to(np.linspace(0.0, -0.5 * edges.shape[1], 321), (3, 321))
+    depth = np.full(len(frames), max(settings.notch_mm, 0.0))
+    stands = [k for k, f in enumerate(frames) if f.heel is not None]
+    if settings.notch_mm > 0 and stands:
+        faces = [f for k in stands for f in (frames[k].joint, frames[k].forward, frames[k].aft)]
+        edges = np.stack([f.edge_mm for f in faces])
+        on = np.broadcast_to(np.linspace(0.0, -0.5 * edges.shape[1], 321), (len(edges), 321))
         past = at(edges, tangents(edges), on)[0]
-        down = edges[:, :1, 1] - past[..., 1]
-        depth = min(
-            depth, *(_falls_to(d, o, side) for d, o in zip(down, past[..., 0], strict=True))
-        )
-    return float(frame.joint.edge_mm[0, 1] - settings.heel_over_mm - depth)
+        down = (edges[:, :1, 1] - past[..., 1]).reshape(-1, 3, 321)
+        for k, mine, out in zip(stands, down, past[..., 0].reshape(-1, 3, 321), strict=True):
+            work = frames[k].heel
+            assert work is not None
+            # a tip of wood is left outside the notch, which is bedded that far clear of the keel
+            side = max(work.half_siding_mm - settings.setting_in_mm, 0.0)
+            side += settings.notch_clear_mm + _TIP_MM
+            reach = [_falls_to(d, o, side) for d, o in zip(mine, out, strict=True)]
+            depth[k] = min(settings.notch_mm, *reach)
+    tops = np.array([f.joint.edge_mm[0, 1] for f in frames])
+    return np.asarray(tops - settings.heel_over_mm - depth)
 
 
 def _falls_to(down: Array, out: Array, side: float) -> float:
@@ -95,15 +103,17 @@ def cut_timbers(
     """
     edges = Edges(frames)
     drawn: list[tuple[int, Timber, tuple[Side, ...]]] = []
+    heads, feet = head_girths_mm(frames, settings.head_over_mm), feet_mm(frames, settings)
     for k, (frame, division) in enumerate(zip(frames, divisions, strict=True)):
-        for name in LAYERS:
+        for name, head in zip(LAYERS, heads[k].tolist(), strict=True):
+            stops = (head, float(feet[k]))
             layer = 2 * k + (name == "a")
             port = None if division.port is None else division.port.butts(name)
-            own = _layer_timbers(frame, name, division.butts(name), settings)
+            own = _layer_timbers(frame, name, division.butts(name), stops, settings)
             twins: tuple[Side, ...] = ("S", "P") if port is None else ("S",)
             drawn += [(layer, t, ("C",) if t.side == "C" else twins) for t in own]
             if port is not None:
-                others = _layer_timbers(frame, name, port, settings)
+                others = _layer_timbers(frame, name, port, stops, settings)
                 drawn += [(layer, t, ("P",)) for t in others if t.side != "C"]
     out: list[list[Timber]] = [[] for _ in frames]
     figures = _figures(edges, [(layer, t) for layer, t, _ in drawn])
@@ -124,16 +134,23 @@ def cut_timbers(
 
 
 def _layer_timbers(
-    frame: Frame, name: LayerName, butts: tuple[float, ...], settings: FramingSettings
+    frame: Frame,
+    name: LayerName,
+    butts: tuple[float, ...],
+    stops: tuple[float, float],
+    settings: FramingSettings,
 ) -> list[Timber]:
-    """One layer's starboard timbers (or the floor), without their figures."""
+    """One layer's starboard timbers (or the floor), without their figures.
+
+    ``stops`` are the girth of the head and the height of the foot.
+    """
     keel = frame.on_keel
     crosses = (
         settings.floors == "in frame" and settings.floor_layer == name and keel and frame.plane.full
     )
     start = 0.0 if keel else 0.0 - settings.heel_over_mm
-    ends = [start, *butts, head_girth_mm(frame, name, settings.head_over_mm)]
-    up = foot_mm(frame, settings)
+    head, up = stops
+    ends = [start, *butts, head]
     timbers = []
     for number, (g0, g1) in enumerate(pairwise(ends), 1):
         first = number == 1

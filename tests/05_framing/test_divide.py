@@ -17,7 +17,7 @@ from futtock.framing.checks import grain_slopes
 from futtock.framing.divide import divide, division_rows, divisions
 from futtock.framing.plan import frame_planes
 from futtock.framing.stand import stand_frames
-from futtock.framing.timbers import head_girth_mm
+from futtock.framing.timbers import head_girths_mm
 from futtock.vessel.smaller import Division as Stated
 
 
@@ -48,7 +48,7 @@ def test_every_offered_division_is_legal(frames, longest, shift, aim):
             for (a, layer_a), (b, layer_b) in pairwise(marks):
                 assert layer_a != layer_b
                 assert b - a >= shift - 1e-6
-            head = max(head_girth_mm(frame, layer, 0.0) for layer in ("f", "a"))
+            head = float(head_girths_mm([frame], 0.0).max())
             for layer in (d.forward, d.aft):
                 ends = [0.0, *layer, head]
                 for p, q in pairwise(ends):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -29,16 +30,14 @@ def ground(folder: Path, slab: Slab, most_px: int = _MOST_PX) -> tuple[Slab, byt
     A portrait that is made smaller lies otherwise, and so the slab comes back with it. None where
     there is no portrait, or what is there cannot be read: the slab is then drawn plain.
     """
-    from dataclasses import replace
-
+    path = portrait_path(folder, slab)
+    if path is None or slab.portrait_at is None:
+        return slab, None
     import cv2
 
     from futtock.errors import Unreadable
     from futtock.stock.photo.decode import open_picture
 
-    path = portrait_path(folder, slab)
-    if path is None or slab.portrait_at is None:
-        return slab, None
     try:
         opened = open_picture(path.read_bytes(), path.name)
     except (OSError, Unreadable):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -142,5 +142,15 @@ def band_matrix(band: Array) -> Array:
 
 def _spline_of(axis: Axis, f: Callable[[Array], Array]) -> Array:
     """Coefficients of a polynomial f of degree five or less: exact."""
-    u = axis.start + (np.arange(3 * axis.size) + 0.5) / (3 * axis.size) * (axis.end - axis.start)
-    return np.asarray(np.linalg.lstsq(dense_rows(axis, u), f(u), rcond=None)[0])
+    return np.asarray(_through(axis.cells) @ f(axis.start + axis.step * _dense_places(axis.cells)))
+
+
+def _dense_places(cells: int) -> Array:
+    n = 3 * (cells + DEGREE)
+    return (np.arange(n) + 0.5) / n * cells
+
+
+@lru_cache(maxsize=128)
+def _through(cells: int) -> Array:
+    """Coefficients by least squares from values at dense places, on cells of length one."""
+    return np.asarray(np.linalg.pinv(dense_rows(Axis(0.0, 1.0, cells), _dense_places(cells))))

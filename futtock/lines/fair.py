@@ -13,7 +13,7 @@ from futtock.errors import Unsolvable
 from futtock.findings import Finding
 from futtock.lines import kinds
 from futtock.lines.curves import Bounds, beyond, bounds_of
-from futtock.lines.fairness import where_to_measure
+from futtock.lines.fairness import known_over, where_to_measure
 from futtock.lines.figures import Figure, Readings, figures_of, wild
 from futtock.lines.fitting import CANDIDATES, Side, fit_side
 from futtock.lines.heightfield import HeightField
@@ -154,7 +154,7 @@ def _account(
             f"{settings.tolerance_mm:.2f} mm says."
         )
         out.append(kinds.BATTENED.found(said, file=table.file))
-    for p in where_to_measure(hull, most=3, times=4.0):
+    for p in where_to_measure(hull, 3, 4.0, known_over(hull, 20, 8)):
         said = (
             f"Near x {p.at_mm[0]:.0f}, half-breadth {p.at_mm[1]:.0f}, height {p.at_mm[2]:.0f} mm "
             f"the surface is known to {p.spread_mm:.1f} mm and {p.lean_deg:.2f} degrees only."

@@ -179,25 +179,27 @@ class Known:
     lean_deg: Array
 
 
-def known_over(hull: Hull) -> Known | None:
+def known_over(hull: Hull, along: int = 40, up: int = 18) -> Known | None:
     """The spread over the whole side; None where the hull carries none."""
     if hull.spread is None:
         return None
-    u = np.linspace(hull.u_range[0], hull.u_range[1], 42)[1:-1]
+    u = np.linspace(hull.u_range[0], hull.u_range[1], along + 2)[1:-1]
     low, high = hull.trim.low(u), hull.trim.high(u)
-    w = np.linspace(0.02, 0.98, 18)
+    w = np.linspace(0.02, 0.98, up)
     uu = np.repeat(u[:, None], len(w), axis=1).ravel()
     vv = (low[:, None] + (high - low)[:, None] * w).ravel()
     normal, lean = hull.spread(uu, vv)
     return Known(hull.surface.derivatives(uu, vv)[:, 0, :], normal, lean)
 
 
-def where_to_measure(hull: Hull, most: int = 5, times: float = 2.5) -> tuple[Patch, ...]:
+def where_to_measure(
+    hull: Hull, most: int = 5, times: float = 2.5, known: Known | None = None
+) -> tuple[Patch, ...]:
     """Places known much less well than the rest, worst first, no two within a tenth of her length.
 
-    Empty where the hull carries no spread.
+    Empty where the hull carries no spread. ``known`` may be given where it has been found before.
     """
-    known = known_over(hull)
+    known = known or known_over(hull)
     if known is None:
         return ()
     points, normal, lean = known.points, known.spread_mm, known.lean_deg

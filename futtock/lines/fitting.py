@@ -144,8 +144,9 @@ def bend(
     doubt: bool = True,
     start: float | None = None,
     least_mm: float = 0.0,
+    begin: Settled | None = None,
 ) -> Fit:
-    """Bend one batten to the readings of a bench."""
+    """Bend one batten to the readings of a bench, from the doubts of another if they are given."""
     r, laid = bench.readings, bench.lay(stiffness)
     state: list[tuple[HeightField, Array]] = []
 
@@ -170,6 +171,7 @@ def bend(
         doubt=doubt,
         start=start,
         least=slight if least_mm else None,
+        begin=begin,
     )
     field, gradient = state[0]
     return Fit(field, r, done, gradient, laid)
@@ -195,16 +197,27 @@ def fit_field(
     live = np.flatnonzero(first.settled.kept)
     noise, start = first.settled.noise[live], first.settled.posterior.scale
     usual = float(np.median(np.diag(first.laid.covariance)[live]))
-    scores = []
-    for k in candidates if len(candidates) > 1 else ():
+    if len(candidates) == 1:
+        return first
+
+    def weigh(k: Stiffness) -> tuple[float, float]:
         laid = first.laid if k == candidates[0] else bench.lay(k)
         c, y = laid.covariance[np.ix_(live, live)], laid.rest[live]
         at = seek(c, noise, y, start * usual / float(np.median(np.diag(c))), k.free).scale
-        scores.append(evidence(c, noise, y, at, laid.cubic[live]))
-    if not scores or min(scores) > scores[0] - _BETTER:
+        return evidence(c, noise, y, at, laid.cubic[live]), at
+
+    usual_one = candidates[0]
+    scores = {usual_one: weigh(usual_one)}
+    for k in candidates[1:]:
+        # where a stiffer batten did worse, a stiffer one yet is not tried
+        worse = (j for j in scores if scores[j][0] > scores[usual_one][0] and j.order == k.order)
+        if not any(usual_one.along < j.along < k.along for j in worse):
+            scores[k] = weigh(k)
+    best = min(scores, key=lambda k: scores[k][0])
+    if scores[best][0] > scores[usual_one][0] - _BETTER:
         return first
-    best = candidates[int(np.argmin(scores))]
-    return bend(bench, best, cut=cut, doubt=doubt, least_mm=least_mm)
+    at = scores[best][1]
+    return bend(bench, best, cut=cut, doubt=doubt, least_mm=least_mm, start=at, begin=first.settled)
 
 
 def fit_side(

@@ -216,14 +216,13 @@ def _judge_lines(
 ) -> None:
     """Heights of sheer, rabbet, keel and keel top against their own battens, in place."""
     lines = {k: v for k, v in bounds.over_x.items() if not k.endswith(" breadth")}
+    rabbet = _rabbet_fair(bounds, figures)
     for i, f in enumerate(figures):
         if f.row < 0:
             continue
         name = table.rows[f.row].at if f.what == "knuckle" else f.what
         if f.coordinate == "z" and name in lines:
-            fair_mm[i] = float(lines[name](np.array(f.at[0])))
-            if f.what == "rabbet":
-                fair_mm[i] = _rabbet_fair(bounds, i, fair_mm[i], f.at[0])
+            fair_mm[i] = rabbet.get(i, float(lines[name](np.array(f.at[0]))))
             place[i, 2] = fair_mm[i]
             breadth = bounds.over_x.get(f"{name} breadth")
             place[i, 1] = float(breadth(np.array(f.at[0]))) if breadth else 0.0
@@ -232,13 +231,18 @@ def _judge_lines(
             left_out[i] = not kept
 
 
-def _rabbet_fair(bounds: Bounds, figure: int, otherwise: float, x: float) -> float:
-    """Height of the faired rabbet at a station, found on the branch its own reading lies on."""
+def _rabbet_fair(bounds: Bounds, figures: tuple[Figure, ...]) -> dict[int, float]:
+    """Heights of the faired rabbet at her stations, each on the branch its own reading lies on."""
+    out: dict[int, float] = {}
     for line in bounds.rabbet:
-        where = np.flatnonzero(line.figures == figure)
-        if len(where):
-            return float(line.at_x(x, float(line.at[where[0]]))[1][2])
-    return otherwise
+        mine = [k for k, i in enumerate(line.figures) if i >= 0 and figures[i].row >= 0]
+        if not mine:
+            continue
+        x = np.array([figures[i].at[0] for i in line.figures[mine]])
+        height = line.at_x(x, line.at[mine])[1][:, 2]
+        for i, z in zip(line.figures[mine], height, strict=True):
+            out.setdefault(int(i), float(z))
+    return out
 
 
 def meet_along(field: HeightField, start: Array, ray: Array) -> tuple[Array, Array]:

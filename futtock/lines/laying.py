@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -132,6 +132,18 @@ class Laid:
 
 
 @dataclass(frozen=True)
+class _Ground:
+    """Axes, products of ways at the readings, and the trend, for one end freedom and order."""
+
+    along: Axis
+    across: Axis
+    rows: Array
+    cubic: Array
+    trend: Array
+    rest: Array
+
+
+@dataclass(frozen=True)
 class Bench:
     """The axes laid out for one set of readings, before any batten is laid.
 
@@ -150,6 +162,7 @@ class Bench:
     length: float
     deep: float
     knuckles: tuple[Batten, ...] = ()
+    grounds: dict[tuple[float, int], _Ground] = field(default_factory=dict, repr=False)
 
     @classmethod
     def of(cls, readings: Readings, turn: Turn, knuckles: tuple[Batten, ...] = ()) -> Bench:
@@ -161,34 +174,15 @@ class Bench:
 
     def lay(self, stiffness: Stiffness) -> Laid:
         """The axes, the prior and the readings' covariance of one batten."""
-        k = 2 * np.pi / self.length
-
-        def warped(u: Array) -> Array:
-            return np.asarray(u + stiffness.warp / k * np.sin(k * (u - self.origin)))
-
-        over = _OVER_U * self.length
-        ends = warped(np.array([self.origin - over, self.origin + self.length + over]))
-        along = Axis.over(float(ends[0]), float(ends[1]), _CELL_U * self.length)
-        u, t = self.uth[:, 0], self.uth[:, 1]
-        low, high = float(t.min()), float(t.max())
-        margin = _OVER_T * self.deep
-        across = Axis.over(low - margin, high + margin, _CELL_T * self.deep)
+        ground = self._ground(stiffness.warp, stiffness.order)
         stiff_u = _STIFF_U * stiffness.along * self.length
-        prior = Prior.of(
-            along, across, stiff_u, _STIFF_T[stiffness.order] * self.deep, stiffness.order
-        )
-        xi = warped(u)
-        half = prior.half(prior.rows(xi, t))
+        stiff_t = _STIFF_T[stiffness.order] * self.deep
+        prior = Prior.of(ground.along, ground.across, stiff_u, stiff_t, stiffness.order)
+        half = prior.half(ground.rows)
         c = prior.covariance(half)
-        folds = tuple(self._fold(line, u, t) for line in self.knuckles)
+        folds = tuple(self._fold(line, *self.uth.T[:2]) for line in self.knuckles)
         for fold in folds:
             c = c + fold.rows @ fold.back(fold.rows)
-        centre = np.array([self.origin + self.length / 2, low + self.deep / 2])
-        size = np.array([self.length / 2, self.deep / 2])
-        basis = _cubic(xi, t, centre, size)
-        b = _least_sums(basis, self.uth[:, 2], 0.01 * self.deep)
-        trend = _trend_coef(prior, b, centre, size)
-        rest = self.uth[:, 2] - basis @ b
         return Laid(
             stiffness,
             self.turn,
@@ -197,11 +191,39 @@ class Bench:
             self.length,
             half,
             c,
-            trend,
-            basis,
-            rest,
+            ground.trend,
+            ground.cubic,
+            ground.rest,
             folds,
         )
+
+    def _ground(self, warp: float, order: int) -> _Ground:
+        """What battens of one end freedom and one order have in common, found once."""
+        if (warp, order) in self.grounds:
+            return self.grounds[warp, order]
+        k = 2 * np.pi / self.length
+
+        def warped(u: Array) -> Array:
+            return np.asarray(u + warp / k * np.sin(k * (u - self.origin)))
+
+        over = _OVER_U * self.length
+        ends = warped(np.array([self.origin - over, self.origin + self.length + over]))
+        along = Axis.over(float(ends[0]), float(ends[1]), _CELL_U * self.length)
+        u, t = self.uth[:, 0], self.uth[:, 1]
+        low, high = float(t.min()), float(t.max())
+        margin = _OVER_T * self.deep
+        across = Axis.over(low - margin, high + margin, _CELL_T * self.deep)
+        xi = warped(u)
+        prior = Prior.of(along, across, 1.0, 1.0, order)
+        centre = np.array([self.origin + self.length / 2, low + self.deep / 2])
+        size = np.array([self.length / 2, self.deep / 2])
+        basis = _cubic(xi, t, centre, size)
+        b = _least_sums(basis, self.uth[:, 2], 0.01 * self.deep)
+        trend = _trend_coef(along, across, b, centre, size)
+        rest = self.uth[:, 2] - basis @ b
+        ground = _Ground(along, across, prior.rows(xi, t), basis, trend, rest)
+        self.grounds[warp, order] = ground
+        return ground
 
     def _fold(self, line: Batten, u: Array, t: Array) -> Fold:
         axis = Axis.over(self.origin, self.origin + self.length, self.length / 12)
@@ -238,11 +260,10 @@ def _least_sums(basis: Array, y: Array, small: float) -> Array:
     return b
 
 
-def _trend_coef(prior: Prior, b: Array, centre: Array, size: Array) -> Array:
+def _trend_coef(along: Axis, across: Axis, b: Array, centre: Array, size: Array) -> Array:
     """Spline coefficients of the cubic trend: exact, for it lies in the span."""
     power = []
-    for ways, c, s in zip((prior.along, prior.across), centre, size, strict=True):
-        axis = ways.axis
+    for axis, c, s in zip((along, across), centre, size, strict=True):
         u = np.linspace(axis.start, axis.end, 3 * axis.size)
         a = (u - c) / s
         m = dense_rows(axis, u)

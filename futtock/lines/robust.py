@@ -21,6 +21,7 @@ Array = NDArray[np.float64]
 _OUT = 1e-7  # weight of a reading left out: as good as nothing, yet the matrix stays definite
 _SOFT, _HARD = 6, 24
 _TRIED = 4
+_CALM = 2.5  # studentised residual below which no two readings are thought to hide each other
 _SPAN = (-5.0, 30.0)  # of the batten's freedom beside the tolerance, logarithms
 _WRONG = -2 * float(np.log(0.03 / (4 * 304.8)))  # a figure in thirty wrong, within two feet
 
@@ -67,6 +68,7 @@ def settle(
     doubt: bool = True,
     guard: NDArray[np.bool_] | None = None,
     least: Callable[[Array], Array] | None = None,
+    begin: Settled | None = None,
 ) -> Settled:
     """Fit, doubt, and fit again until the doubts stand.
 
@@ -91,8 +93,17 @@ def settle(
     least
         Given ``s * alpha``, how far from what the others say a reading must lie to be a slip: below
         it the batten yields, not the figure.
+    begin
+        What another batten settled to on the same readings; its doubts are where this one begins.
     """
     n = len(y)
+    loose = np.ones(n, bool) if guard is None else ~guard
+    if begin is not None and doubt and start is not None:
+        search, s = ScaleSearch(free), start
+        kept, noise, robust_scale = begin.kept, begin.noise, begin.scale
+        return _harden(
+            c, y, noise, search, s, kept, loose, robust_scale, cut=cut, regrade=regrade, least=least
+        )
     s = start or float(np.median(noise) / max(np.median(np.diag(c)), 1e-300) * 1e6)
     p = seek(c, noise, y, s, free, known=False)
     if regrade is not None:
@@ -123,8 +134,28 @@ def settle(
         weight = new
         if calm:
             break
-    loose = np.ones(n, bool) if guard is None else ~guard
     kept = (np.abs(z) < cut * robust_scale) | ~loose
+    return _harden(
+        c, y, noise, search, s, kept, loose, robust_scale, cut=cut, regrade=regrade, least=least
+    )
+
+
+def _harden(
+    c: Array,
+    y: Array,
+    noise: Array,
+    search: ScaleSearch,
+    s: float,
+    kept: NDArray[np.bool_],
+    loose: NDArray[np.bool_],
+    robust_scale: float,
+    *,
+    cut: float,
+    regrade: Callable[[Array], Array] | None,
+    least: Callable[[Array], Array] | None,
+) -> Settled:
+    """Readings in or out for good: the worst go, and whoever the rest can bear comes back."""
+    n = len(y)
     slight = np.zeros(n, bool)
     tried = np.zeros(n, bool)  # let back in by itself, and the rest contradicted it
     last: int | None = None
@@ -176,7 +207,7 @@ def sift(
     where that makes all the readings likelier, a wrong one being as likely anywhere within two
     feet (a contaminated normal: Box and Tiao 1968).
     """
-    places = np.exp(np.linspace(*_SPAN, 81)) * float(np.median(noise) / np.median(np.diag(c)))
+    places = np.exp(np.linspace(*_SPAN, 61)) * float(np.median(noise) / np.median(np.diag(c)))
 
     def weigh(kept: NDArray[np.bool_]) -> tuple[float, float]:
         live = np.flatnonzero(kept)
@@ -194,9 +225,11 @@ def sift(
     best, scale = weigh(kept)
     z = np.abs(settled.z)
     for _ in range(max(len(y) // 3, 1)):
-        worst = np.argsort(np.where(kept & ~guard, -z, 0.0))[:_TRIED]
-        singly = [(k,) for k in (*worst, *np.flatnonzero(~kept)) if not guard[k]]
-        trials = [*singly, *combinations([k for k in worst if not guard[k]], 2)]
+        suspect = np.where(kept & ~guard, z, 0.0)
+        worst = [k for k in np.argsort(-suspect)[:_TRIED] if suspect[k] > 1.0]
+        singly = [(k,) for k in (*worst, *np.flatnonzero(~kept & ~guard))]
+        pairs = combinations(worst, 2) if suspect.max(initial=0.0) > _CALM else ()
+        trials = [*singly, *pairs]
         found = None
         for count, trial in enumerate(trials):
             if count >= len(singly) and found is not None:

@@ -37,17 +37,17 @@ class SpaceLine:
         """Points (..., 3) at lengths s (...)."""
         return np.stack([self.x(s), self.y(s), self.z(s)], axis=-1)
 
-    def at_x(self, x: float, near: float) -> tuple[float, Array]:
-        """Length and point where the line reaches x, from a length near it."""
-        s = near
+    def at_x(self, x: Array, near: Array) -> tuple[Array, Array]:
+        """Lengths (n,) and points (n, 3) where the line reaches x (n,), from lengths near them."""
+        s = np.array(near, float)
         for _ in range(20):
-            slope = float(self.x(np.array(s), 1))
-            slope = float(np.copysign(max(abs(slope), 0.02), slope))
-            step = float(np.clip((float(self.x(np.array(s))) - x) / slope, -30, 30))
-            s = float(np.clip(s - step, *self.x.span))
-            if abs(step) < 1e-9:
+            slope = self.x(s, 1)
+            slope = np.copysign(np.maximum(np.abs(slope), 0.02), slope)
+            step = np.clip((self.x(s) - x) / slope, -30, 30)
+            s = np.clip(s - step, *self.x.span)
+            if np.abs(step).max(initial=0.0) < 1e-9:
                 break
-        return s, self.points(np.array(s))
+        return s, self.points(s)
 
     def sample(self, step_mm: float) -> Array:
         """Points (n, 3) along the whole line, no further apart than the step."""

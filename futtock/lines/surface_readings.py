@@ -51,6 +51,12 @@ def surface_readings(
     have_breadth = {f.column for f in figures if f.what == "rabbet" and f.coordinate == "y"}
     sheer, rabbet = bounds.over_x.get("sheer"), bounds.over_x.get("rabbet")
     breadth = bounds.over_x.get("rabbet breadth")
+    at_rabbet = {f.at[0] for f in figures if f.what == "rabbet" and f.coordinate == "y"}
+    rabbet_height: dict[float, float] = {}
+    if rabbet is not None and at_rabbet:
+        stations = np.array(sorted(at_rabbet))
+        heights = _rabbet_heights(bounds, stations)
+        rabbet_height = dict(zip(stations.tolist(), heights.tolist(), strict=True))
     for k, f in enumerate(figures):
         x = f.at[0]
         if k in without:
@@ -71,7 +77,7 @@ def surface_readings(
             line = bounds.over_x[table.rows[f.row].at]
             add((x, f.given_mm, float(line.carried(np.array(x)))), along_y, (0, 0, 0.7), k)
         elif f.what == "rabbet" and f.coordinate == "y" and rabbet is not None:
-            add((x, f.given_mm, _rabbet_height(bounds, x)), along_y, (0, 0, 0.7), k)
+            add((x, f.given_mm, rabbet_height[x]), along_y, (0, 0, 0.7), k)
         elif f.what == "rabbet" and f.coordinate == "z" and f.column not in have_breadth:
             y = float(breadth.carried(np.array(x))) if breadth is not None else 0.0
             add((x, y, f.given_mm), along_z, (0, 0, 0), -1, _ASSUMED)
@@ -84,21 +90,23 @@ def surface_readings(
     )
 
 
-def _rabbet_height(bounds: Bounds, x: float) -> float:
-    """Height of the faired rabbet at x: its lowest where it is met more than once.
+def _rabbet_heights(bounds: Bounds, x: Array) -> Array:
+    """Heights (n,) of the faired rabbet at x (n,): its lowest where it is met more than once.
 
     A station that stands at the rabbet's very end, where fairing may leave it a hair short, takes
     the end's height.
     """
-    met: list[float] = []
-    near: list[tuple[float, float]] = []
+    if not bounds.rabbet:
+        return np.asarray(bounds.over_x["rabbet"].carried(x))
+    lowest = np.full(len(x), np.inf)
+    nearest, end = np.full(len(x), np.inf), np.zeros(len(x))
     for line in bounds.rabbet:
         s = np.linspace(*line.x.span, 257)
-        gap = line.x(s) - x
-        cross = np.flatnonzero(gap[:-1] * gap[1:] <= 0)
-        k = int(np.argmin(np.abs(gap)))
-        near.append((abs(float(gap[k])), float(line.z(s[k]))))
-        met += [float(line.at_x(x, float(s[k]))[1][2]) for k in cross]
-    if not met and not near:
-        return float(bounds.over_x["rabbet"].carried(np.array(x)))
-    return min(met) if met else min(near)[1]
+        gap = line.x(s)[None, :] - x[:, None]
+        k = np.argmin(np.abs(gap), axis=1)
+        away, height = np.abs(gap[np.arange(len(x)), k]), line.z(s[k])
+        end, nearest = np.where(away < nearest, height, end), np.minimum(away, nearest)
+        which, cross = np.nonzero(gap[:, :-1] * gap[:, 1:] <= 0)
+        met = line.at_x(x[which], s[cross])[1][:, 2]
+        np.minimum.at(lowest, which, met)
+    return np.where(np.isfinite(lowest), lowest, end)

@@ -187,6 +187,7 @@ def thickness_json(plan: ThicknessPlan) -> dict[str, Any]:
         ],
         "fail": list(plan.fail),
         "minutes": None if plan.minutes is None else round(plan.minutes, 1),
+        "shown": plan.shown,
     }
 
 

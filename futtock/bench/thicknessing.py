@@ -87,7 +87,8 @@ class Rates:
 
     ``first_mm``, ``second_mm``: deepest pass on each face; ``finish_mm`` the last, light one.
     ``minutes_m2`` for a pass over a square metre and ``set_minutes`` to set a piece up on each
-    face; None where not known, and then no time is given.
+    face; None where not known, and then no time is given. ``shown`` is how many entries of the
+    yard's own work the times rest on; 0 where they are stated.
     """
 
     first_mm: float = 1.5
@@ -95,6 +96,7 @@ class Rates:
     finish_mm: float = 0.5
     minutes_m2: float | None = None
     set_minutes: float | None = None
+    shown: int = 0
 
     def __post_init__(self) -> None:
         """Refuse passes of no depth."""
@@ -244,10 +246,14 @@ def _passes(
 
 @dataclass(frozen=True)
 class ThicknessPlan:
-    """All pieces' thicknessing: batches by finished size, pieces that fail, time."""
+    """All pieces' thicknessing: batches by finished size, pieces that fail, time.
+
+    ``shown`` is how many entries of the yard's own work the time rests on; 0 where it is stated.
+    """
 
     pieces: tuple[Thicknessing, ...]
     minutes: float | None
+    shown: int = 0
 
     @property
     def fail(self) -> tuple[str, ...]:
@@ -272,12 +278,12 @@ class ThicknessPlan:
         return tuple(found)
 
     @classmethod
-    def of(cls, pieces: Sequence[Thicknessing]) -> ThicknessPlan:
+    def of(cls, pieces: Sequence[Thicknessing], shown: int = 0) -> ThicknessPlan:
         """The plan of pieces: those nearest in final size and thickness together, time in all."""
         made = sorted(pieces, key=lambda t: (round(t.sided_mm, 1), -t.attainable_mm))
         times = [t.minutes for t in made]
         total = None if any(t is None for t in times) else float(sum(t or 0.0 for t in times))
-        return cls(tuple(made), total)
+        return cls(tuple(made), total, shown)
 
 
 def thickness_pieces(
@@ -290,5 +296,6 @@ def thickness_pieces(
 ) -> ThicknessPlan:
     """:func:`thickness_piece` for many, those nearest in final size and thickness together."""
     return ThicknessPlan.of(
-        [thickness_piece(p, sided_mm, rates, wood, service_percent, sawn) for p in pieces]
+        [thickness_piece(p, sided_mm, rates, wood, service_percent, sawn) for p in pieces],
+        rates.shown if rates else 0,
     )

@@ -64,9 +64,14 @@ def _hand(left_deg: float) -> str:
 def thickness_list(plan: ThicknessPlan, heading: Heading) -> tuple[Sheet, ...]:
     """Each piece from rough to sided: face first, passes and depths, what remains."""
     show = heading.show
-    time = (
-        "" if plan.minutes is None else f" About {plan.minutes / 60:.1f} hours at the rates stated."
-    )
+    time = ""
+    if plan.minutes is not None:
+        by = (
+            f"as {plan.shown} entries of planing have shown"
+            if plan.shown
+            else "at the rates stated"
+        )
+        time = f" About {plan.minutes / 60:.1f} hours, {by}."
     blocks: list[Block] = [
         Head("Thicknessing"),
         Para(

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from futtock.bench.cuts import SawSheet
     from futtock.bench.fastening import FrameHoles
     from futtock.bench.order import SawingOrder
-    from futtock.bench.thicknessing import ThicknessPlan
+    from futtock.bench.thicknessing import Rates, Thicknessing, ThicknessPlan
     from futtock.bench.traveller import Measurement, Traveller
     from futtock.bench.treenails import Fastenings
     from futtock.bench.weights import Weights
@@ -282,23 +282,37 @@ class Job:
         """From rough to each timber's sided size; None where no rough thickness is known.
 
         A timber that is laid out has its slab's thickness, warp and moisture, cut down to its own
-        length and width; the others have the rough stock stated.
+        length and width; the others have the rough stock stated. The time is at the rates stated,
+        else at those that the journal's own entries of planing have shown.
         """
+        from futtock.bench.planing import shown_rates
         from futtock.bench.thicknessing import ThicknessPlan, thickness_piece
+        from futtock.job.planing import planed
         from futtock.stock.species import species
 
-        timber = self.sound.vessel.timber
-        rates = settings.planing_rates(self.sound.vessel)
-        pieces = []
+        timber, dry = self.sound.vessel.timber, self.sound.vessel.timber.moisture_percent
+        rough = {}
         for mould in self.moulds:
             slab = self._slab_of.get(mould.mark)
-            rough = settings.rough_piece(self.sound.vessel, mould, slab)
-            if rough is None:
-                continue
-            wood = species(slab.species if slab else timber.species)
-            dry = timber.moisture_percent
-            pieces.append(thickness_piece(rough, mould.sided_mm, rates, wood, dry, timber.sawn))
-        return ThicknessPlan.of(pieces) if pieces else None
+            piece = settings.rough_piece(self.sound.vessel, mould, slab)
+            if piece is not None:
+                wood = species(slab.species if slab else timber.species)
+                rough[mould.mark] = (piece, mould.sided_mm, wood)
+        if not rough:
+            return None
+
+        def planned(rates: Rates) -> dict[str, Thicknessing]:
+            return {
+                mark: thickness_piece(piece, sided, rates, wood, dry, timber.sawn)
+                for mark, (piece, sided, wood) in rough.items()
+            }
+
+        rates = settings.planing_rates(self.sound.vessel)
+        pieces = planned(rates)
+        work = planed(self.folder, {m: (rough[m][0], p) for m, p in pieces.items()})
+        if (shown := shown_rates(rates, work)) != rates:
+            pieces = planned(shown)
+        return ThicknessPlan.of(list(pieces.values()), shown.shown)
 
     @cached_property
     def _slab_of(self) -> Mapping[str, Slab]:

@@ -127,7 +127,7 @@ class Saw(Section):
 class Planer(Section):
     """``[planer]``: passes of planer or sled and thicknesser, what they take, and their time.
 
-    ``clean`` comes off each face beyond its hollows. No time is told until the rates are stated.
+    ``clean`` comes off each face beyond its hollows. Without stated times the journal's own entries of planing give them.
     """
 
     first_pass_mm: Positive = Field(1.5, alias="first_pass")

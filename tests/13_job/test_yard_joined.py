@@ -176,6 +176,32 @@ def test_what_is_cut_stays_when_all_is_laid_again(folder):
         assert getattr(again[mark], key) == getattr(before[mark], key)
 
 
+def test_planing_learns_its_time_from_the_journal(folder):
+    """Entries of planing with their hours give the thicknessing its time: first faces by what was
+    flattened, second by what was thicknessed, a frame's entry for all its timbers.
+    """
+    job = Job(folder)
+    assert job.thicknessing.minutes is None
+    frame = job.framing.frames[0].number
+    plan = {p.name: p for p in job.thicknessing.pieces}
+    size = {m.mark: m.length_mm * m.wide_mm * 1e-6 for m in job.moulds}
+    own = [m for m in plan if m.startswith(f"{frame}-")]
+    for word, face, mark, those in (
+        ("flattened", "first", str(frame), own),
+        ("thicknessed", "second", own[0], own[:1]),
+    ):
+        area = sum(size[m] * sum(c.face == face for c in plan[m].passes) for m in those)
+        body = {"hours": 5.0 * area / 60.0, "because": "try"}
+        yard.did(str(folder), mark, word, "Ann", body=body)
+    told = Job(folder).thicknessing
+    assert told.shown == 2
+    assert told.minutes == pytest.approx(
+        sum(5.0 * size[p.name] * len(p.passes) for p in plan.values())
+    )
+    yard.undo(str(folder), "Ann")
+    assert Job(folder).thicknessing.shown == 1
+
+
 def test_wet_days_are_ahead(folder):
     """A reading without a date is taken as of today, so the day to wait for lies ahead."""
     on = {p.mark: p.slab for p in Pile(Job(folder)).accepted}

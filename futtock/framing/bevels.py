@@ -124,9 +124,9 @@ def bevel_map(frames: Sequence[Frame], rows: int = 41) -> BevelMap:
         ],
         axis=1,
     )
-    # cants turn the bevel by their own angle: judge what is left without it
+    at, fair = np.stack([_as_square(f, share * f.joint.girth_mm[-1]) for f in frames], axis=-1)
+    jump = np.stack([_greatest(_jumps(*row)) for row in zip(at, fair, strict=True)])
     x = np.array([f.plane.x_mm for f in frames])
-    jump = np.stack([_greatest(_jumps(x, row, _same_stand(frames))) for row in lean])
     return BevelMap(share, np.array([f.number for f in frames]), x, lean, jump)
 
 
@@ -159,8 +159,9 @@ def runs(frames: Sequence[Frame]) -> tuple[Run, ...]:
                 girths = [share * float(f.joint.girth_mm[-1])]
             at += [(f, g) for g in girths[:1]]
         lean = np.array([np.interp(g, f.joint.girth_mm, f.joint.lean_deg) for f, g in at])
-        x = np.array([f.plane.x_mm for f, _ in at])
-        raw = _jumps(x, lean, _same_stand([f for f, _ in at]))
+        raw = _jumps(
+            *np.array([_as_square(f, np.array([g]))[:, 0] for f, g in at]).reshape(-1, 2).T
+        )
         usual = float(np.median(np.abs(raw[2:-2]))) if len(raw) > 4 else 0.0
         out.append(Run(name, tuple(f.number for f, _ in at), lean, _greatest(raw), usual))
     return tuple(out)
@@ -186,18 +187,25 @@ def unfair(frames: Sequence[Frame], limit_deg: float = 0.5) -> list[Finding]:
     ]
 
 
-def _same_stand(frames: Sequence[Frame]) -> NDArray[np.int64]:
-    """Groups of consecutive frames that stand alike (same cant to a quarter degree)."""
-    group, out = 0, []
-    for k, f in enumerate(frames):
-        if k and abs(f.plane.cant_deg - frames[k - 1].plane.cant_deg) > 0.25:
-            group += 1
-        out.append(group)
-    return np.array(out, dtype=np.int64)
+def _as_square(frame: Frame, girth_mm: Array) -> Array:
+    """Places along the vessel of points at girths (k,), and the lean a square frame has there.
+
+    A cant turns every bevel by about its own angle, so that leans of a fan of frames are no fair
+    run. The surface's normal n does not ask how a frame stands: -asin(n . x) is what fairs, and is
+    the lean itself where the frame stands square and plumb. Shape (2, k).
+    """
+    face = frame.joint
+    a, out, up = frame.plane.axes()
+    t = tangents(face.edge_mm)
+    lean = np.radians(face.lean_deg)
+    n_x = -np.sin(lean) * a[0] + np.cos(lean) * (t[:, 1] * out[0] - t[:, 0] * up[0])
+    x = frame.plane.x_mm + face.edge_mm @ np.array([out[0], up[0]])
+    square = np.degrees(-np.arcsin(np.clip(n_x, -1.0, 1.0)))
+    return np.stack([np.interp(girth_mm, face.girth_mm, v) for v in (x, square)])
 
 
-def _jumps(x: Array, lean: Array, group: NDArray[np.int64]) -> Array:
-    """Lean less the cubic through two neighbours on either side, within runs that stand alike."""
+def _jumps(x: Array, lean: Array) -> Array:
+    """Lean less the cubic through two neighbours on either side, at x (n,) from forward aft."""
     n = len(x)
     jump = np.zeros_like(lean)
     if n < 5:
@@ -213,8 +221,7 @@ def _jumps(x: Array, lean: Array, group: NDArray[np.int64]) -> Array:
         ],
         axis=1,
     )
-    alike = (group[near] == group[k][:, None]).sum(axis=1) == 4
-    jump[k] = np.where(alike, lean[k] - (weights * lean[near]).sum(axis=1), 0.0)
+    jump[k] = lean[k] - (weights * lean[near]).sum(axis=1)
     return jump
 
 

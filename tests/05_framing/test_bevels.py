@@ -51,9 +51,9 @@ def test_standing_and_under_are_the_two_faces_of_one_bevel():
     assert word(0.05, "forward") == "square"
 
 
-def ellipsoid(count=15):
+def ellipsoid(count=15, cants="none"):
     stated = settings(
-        cants="none",
+        cants=cants,
         first_mm=3600.0,
         room_and_space_mm=350.0,
         count=count,
@@ -83,3 +83,30 @@ def test_a_bad_frame_shows_on_its_diagonals_and_nowhere_else():
     for run in runs(frames):
         assert run.jump_deg[run.numbers.index(8)] == pytest.approx(2.0, abs=0.05)
     assert np.unravel_index(np.abs(bevel_map(frames).jump_deg).argmax(), (41, 15))[1] == 7
+
+
+FAN = tuple((n, a) for n, a in zip(range(1, 7), (16.0, 12.0, 14.0, 7.0, 9.0, 2.0), strict=True))
+
+
+def test_a_fan_of_cants_on_fair_lines_is_fair():
+    """Cants that change from frame to frame turn bevels by their own angle, which is no jump."""
+    framing = ellipsoid(cants=FAN)
+    turned = np.array([f.plane.cant_deg for f in framing.frames])
+    assert len(set(turned[:6])) == 6
+    assert np.abs(bevel_map(framing.frames).jump_deg).max() < 0.1
+    for run in runs(framing.frames):
+        assert np.abs(run.jump_deg).max() < 0.05
+        assert np.abs(np.diff(run.lean_deg[:6])).max() > 2.0  # the bevels themselves do jump about
+    assert unfair(framing.frames) == []
+
+
+@pytest.mark.parametrize("bad", [3, 4, 5, 8])
+def test_a_bad_frame_among_cants_is_named(bad):
+    """Two degrees too much on one frame of a fan, or beside it, are found there and only there."""
+    frames = list(ellipsoid(cants=FAN).frames)
+    own = frames[bad - 1]
+    frames[bad - 1] = replace(own, joint=replace(own.joint, lean_deg=own.joint.lean_deg + 2.0))
+    found = unfair(frames)
+    assert {f.line for f in found} == {bad}
+    for run in runs(frames):
+        assert run.jump_deg[run.numbers.index(bad)] == pytest.approx(2.0, abs=0.1)

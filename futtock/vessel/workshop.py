@@ -127,7 +127,8 @@ class Saw(Section):
 class Planer(Section):
     """``[planer]``: passes of planer or sled and thicknesser, what they take, and their time.
 
-    ``clean`` comes off each face beyond its hollows. Without stated times the journal's own entries of planing give them.
+    ``clean`` comes off each face beyond its hollows. Without stated times they are learned from the
+    journal's own entries of planing.
     """
 
     first_pass_mm: Positive = Field(1.5, alias="first_pass")

@@ -328,6 +328,66 @@ def settle(
 
 
 @compiled
+def _span(
+    x0: float,
+    y0: float,
+    w: int,
+    h: int,
+    rows: int,
+    columns: int,
+    sx: float,
+    sy: float,
+    px: float,
+    py: float,
+    c: float,
+    s: float,
+) -> tuple[int, int, int, int]:
+    """Rows and columns of a slab's raster that a pattern's own raster reaches over at a pose."""
+    left, right, low, high = 1e18, -1e18, 1e18, -1e18
+    for a in range(2):
+        for b in range(2):
+            u = sx * (x0 + a * (w - 1) / CELL)
+            v = sy * (y0 + b * (h - 1) / CELL)
+            x = px + c * u - s * v
+            y = py + s * u + c * v
+            left, right, low, high = min(left, x), max(right, x), min(low, y), max(high, y)
+    r0, r1 = max(0, int(low * CELL)), min(rows, int(high * CELL) + 2)
+    c0, c1 = max(0, int(left * CELL)), min(columns, int(right * CELL) + 2)
+    return r0, r1, c0, c1
+
+
+@compiled
+def _run(
+    x0: float,
+    y0: float,
+    w: int,
+    h: int,
+    c0: int,
+    c1: int,
+    sx: float,
+    sy: float,
+    px: float,
+    y: float,
+    c: float,
+    s: float,
+) -> tuple[int, int]:
+    """Columns of one row that lie in the pattern's own raster: along a row both of its axes change
+    evenly.
+    """
+    ax, ay = sx * c, -sy * s
+    bx = sx * (s * y - c * px) - x0
+    by = sy * (c * y + s * px) - y0
+    first, last = c0 / CELL, (c1 - 1) / CELL
+    if abs(ax) > 1e-9:
+        e0, e1 = -bx / ax, ((w - 1) / CELL - bx) / ax
+        first, last = max(first, min(e0, e1)), min(last, max(e0, e1))
+    if abs(ay) > 1e-9:
+        e0, e1 = -by / ay, ((h - 1) / CELL - by) / ay
+        first, last = max(first, min(e0, e1)), min(last, max(e0, e1))
+    return max(c0, int(first * CELL)), min(c1, int(last * CELL) + 2)
+
+
+@compiled
 def cut_out(
     P: Patterns,
     i: int,
@@ -347,30 +407,11 @@ def cut_out(
     o = P.field_off[i]
     h, w = P.fr[i], P.fc[i]
     x0, y0 = P.fx[i], P.fy[i]
-    left, right, low, high = 1e18, -1e18, 1e18, -1e18
-    for a in range(2):
-        for b in range(2):
-            u = sx * (x0 + a * (w - 1) / CELL)
-            v = sy * (y0 + b * (h - 1) / CELL)
-            x = px + c * u - s * v
-            y = py + s * u + c * v
-            left, right, low, high = min(left, x), max(right, x), min(low, y), max(high, y)
-    r0, r1 = max(0, int(low * CELL)), min(rows, int(high * CELL) + 2)
-    c0, c1 = max(0, int(left * CELL)), min(columns, int(right * CELL) + 2)
-    # along a row both of the pattern's axes change evenly: only the run inside its raster is walked
-    ax, ay = sx * c, -sy * s
+    r0, r1, c0, c1 = _span(x0, y0, w, h, rows, columns, sx, sy, px, py, c, s)
     for r in range(r0, r1):
         y = r / CELL - py
-        bx = sx * (s * y - c * px) - x0
-        by = sy * (c * y + s * px) - y0
-        first, last = c0 / CELL, (c1 - 1) / CELL
-        if abs(ax) > 1e-9:
-            e0, e1 = -bx / ax, ((w - 1) / CELL - bx) / ax
-            first, last = max(first, min(e0, e1)), min(last, max(e0, e1))
-        if abs(ay) > 1e-9:
-            e0, e1 = -by / ay, ((h - 1) / CELL - by) / ay
-            first, last = max(first, min(e0, e1)), min(last, max(e0, e1))
-        for q in range(max(c0, int(first * CELL)), min(c1, int(last * CELL) + 2)):
+        first, last = _run(x0, y0, w, h, c0, c1, sx, sy, px, y, c, s)
+        for q in range(first, last):
             k = r * columns + q
             if top[k] <= -gap and bottom[k] <= -gap:
                 continue
@@ -392,3 +433,31 @@ def cut_out(
                 top[k] = z
             if z < bottom[k]:
                 bottom[k] = z
+
+
+@compiled
+def put_back(
+    P: Patterns,
+    i: int,
+    top: Raster,
+    bottom: Raster,
+    uncut_top: Raster,
+    uncut_bottom: Raster,
+    rows: int,
+    columns: int,
+    sx: float,
+    sy: float,
+    px: float,
+    py: float,
+    ang: float,
+) -> None:
+    """Undo :func:`cut_out` from the uncut rasters; whatever else lay there goes too."""
+    c, s = np.cos(ang), np.sin(ang)
+    h, w = P.fr[i], P.fc[i]
+    x0, y0 = P.fx[i], P.fy[i]
+    r0, r1, c0, c1 = _span(x0, y0, w, h, rows, columns, sx, sy, px, py, c, s)
+    for r in range(r0, r1):
+        first, last = _run(x0, y0, w, h, c0, c1, sx, sy, px, r / CELL - py, c, s)
+        for k in range(r * columns + first, r * columns + last):
+            top[k] = uncut_top[k]
+            bottom[k] = uncut_bottom[k]

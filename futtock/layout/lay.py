@@ -12,9 +12,11 @@ from numpy.typing import NDArray
 from futtock.errors import Misused
 from futtock.findings import Finding
 from futtock.layout import kinds
+from futtock.layout.budget import Clock
 from futtock.layout.exact import Court
-from futtock.layout.islands import Clock, Island, rules_of, searched
+from futtock.layout.islands import Island, rules_of
 from futtock.layout.knots import laid_over_knots
+from futtock.layout.laying import searched
 from futtock.layout.mend import mended
 from futtock.layout.placement import Bound, Layout, Placement
 from futtock.layout.problem import Problem, prepare

@@ -32,7 +32,7 @@ def part_of(
             problem.poses.row[problem.poses.start[k, i] : problem.poses.start[k, i + 1]]
             for i in used
         ]
-        rows.append(np.concatenate([*taken, np.empty((0, 5), np.float32)]))
+        rows.append(np.concatenate([*taken, problem.poses.row[:0]]))
         starts.append(np.cumsum([0, *lengths]).astype(np.int64))
     patterns = _patterns(problem.patterns, used)
     return replace(

@@ -112,4 +112,6 @@ def kept_poses(rows: Sequence[Raster], starts: Sequence[Ints], P: Patterns) -> P
     ok = np.ascontiguousarray((np.diff(start, axis=1) > 0).T)
     few = 100.0 / np.maximum(ok.sum(1), 1)
     worth = np.stack([P.area * few**e for e in (0.0, 0.4, 0.8)])
-    return Poses(np.concatenate([*rows, np.empty((0, 5), np.float32)]), start, ok, worth)
+    row = np.concatenate([*(r[:, :5] for r in rows), np.empty((0, 5), np.float32)])
+    row = np.ascontiguousarray(np.c_[row, np.cos(row[:, 2]), np.sin(row[:, 2])])
+    return Poses(row, start, ok, worth)

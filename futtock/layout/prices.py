@@ -1,12 +1,13 @@
-"""What each timber is worth to the layout: the prices of the best mix of all fillings seen so far.
+"""Fillings of slabs gathered, and the prices of timbers that the best mix of them gives.
 
-Every filling of a slab that the search tries is remembered. Mixing them in parts so that every
-timber is got at the least cost is a linear programme; its dual prices say which timbers are dear,
-better than their area or the count of slabs they fit. They steer the search and prove nothing.
+Mixing fillings in parts so that every timber is got at the least cost is a linear programme; its
+dual prices say what each timber is worth to the layout: better than its area, or the count of slabs
+it fits. They steer the search and prove nothing: fillings that nobody tried are not in the mix.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -14,56 +15,112 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
+Flags = NDArray[np.bool_]
 
-_DEAR = 3.0  # cost per m2 of a timber that goes without
-_MOST = 12000
+_DEAR = 4.0  # cost per m2 of a timber that goes without
+
+
+@dataclass(frozen=True)
+class Mix:
+    """The best mix: its cost, the share of each filling, prices of timbers and of slabs.
+
+    A filling is worth adding to the mix where the prices of its timbers together come to more than
+    its slab's cost and ``slab_price`` (slabs,).
+    """
+
+    cost: float
+    share: Array
+    price: Array
+    slab_price: Array
 
 
 class Fillings:
-    """Distinct fillings: a slab and the patterns on it."""
+    """Distinct fillings: a slab and the items on it, with the linear programme over them.
 
-    def __init__(self) -> None:
-        self._kept: dict[tuple[int, tuple[int, ...]], None] = {}
+    Parameters
+    ----------
+    cost
+        Of each slab (slabs,).
+    area
+        Of each pattern (patterns,), m2.
+    demand
+        Timbers wanted of each pattern (patterns,).
+    """
 
-    def remember(self, seen: Ints, count: Ints) -> None:
-        """Take over what a search has gathered (see :func:`futtock.layout.search.rounds`)."""
-        for row in seen[: min(int(count[0]), len(seen))].tolist():
-            self._kept.setdefault((row[0], tuple(sorted(row[2 : 2 + row[1]]))), None)
-        count[0] = 0
-        while len(self._kept) > _MOST:
-            del self._kept[next(iter(self._kept))]
+    def __init__(self, cost: Array, area: Array, demand: Ints) -> None:
+        from ortools.linear_solver import pywraplp
 
-    def prices(self, cost: Array, area: Array, demand: Ints) -> Array | None:
-        """Price of one timber of each pattern (n,), or None where nothing can be said yet."""
-        from scipy.optimize import linprog
-        from scipy.sparse import coo_matrix
-
-        if not self._kept:
-            return None
+        self.cost, self.area = cost, area
+        self.slab: list[int] = []
+        self.items: list[Array] = []
+        self._known: set[tuple[int, tuple[int, ...]]] = set()
         n, m = len(area), len(cost)
-        rows: list[int] = []
-        columns: list[int] = []
-        values: list[float] = []
-        price: list[float] = []
-        for j, (k, patterns) in enumerate(self._kept):
-            rows += patterns
-            rows.append(n + k)
-            columns += [j] * (len(patterns) + 1)
-            values += [-1.0] * len(patterns) + [1.0]
-            price.append(float(cost[k]))
-        first = len(price)
-        rows += range(n)
-        columns += range(first, first + n)
-        values += [-1.0] * n
-        where = (np.array(rows), np.array(columns))
-        matrix = coo_matrix((np.array(values), where), shape=(n + m, first + n)).tocsr()
-        answer: Any = linprog(  # type: ignore[call-overload]  # its types know no sparse matrix
-            np.r_[price, _DEAR * area],
-            A_ub=matrix,
-            b_ub=np.r_[-demand.astype(float), np.ones(m)],
-            method="highs",
-        )
-        if answer.status != 0:
+        self._count = np.zeros((1024, n), np.int8)
+        self._solver: Any = pywraplp.Solver.CreateSolver("GLOP")
+        self._solver.SuppressOutput()
+        self._got = [self._solver.Constraint(float(d), self._solver.infinity()) for d in demand]
+        self._once = [self._solver.Constraint(-self._solver.infinity(), 1.0) for _ in range(m)]
+        self._share: list[Any] = []
+        aim = self._solver.Objective()
+        aim.SetMinimization()
+        self._aim = aim
+        for i in range(n):
+            without = self._solver.NumVar(0.0, self._solver.infinity(), "")
+            aim.SetCoefficient(without, _DEAR * float(area[i]))
+            self._got[i].SetCoefficient(without, 1.0)
+
+    def add(self, k: int, items: Array) -> bool:
+        """Take over a filling of slab k; False where the same timbers on it are known."""
+        which = items[:, 0].astype(int)
+        key = (k, tuple(sorted(which.tolist())))
+        if not len(items) or key in self._known:
+            return False
+        self._known.add(key)
+        j = len(self.slab)
+        if j == len(self._count):
+            self._count = np.vstack([self._count, np.zeros_like(self._count)])
+        np.add.at(self._count[j], which, 1)
+        self.slab.append(k)
+        self.items.append(items.copy())
+        share = self._solver.NumVar(0.0, self._solver.infinity(), "")
+        self._aim.SetCoefficient(share, float(self.cost[k]))
+        self._once[k].SetCoefficient(share, 1.0)
+        for i in np.flatnonzero(self._count[j]).tolist():
+            self._got[i].SetCoefficient(share, float(self._count[j, i]))
+        self._share.append(share)
+        return True
+
+    def want(self, demand: Ints, free: Flags) -> None:
+        """From now on only these timbers are wanted, and only these slabs may be begun."""
+        for got, d in zip(self._got, demand.tolist(), strict=True):
+            got.SetLb(float(d))
+        for once, may in zip(self._once, free.tolist(), strict=True):
+            once.SetUb(1.0 if may else 0.0)
+
+    def mix(self) -> Mix | None:
+        """The best mix of all fillings; None where the solver finds none."""
+        if self._solver.Solve() != self._solver.OPTIMAL:
             return None
-        dual: Array = -np.asarray(answer.ineqlin.marginals[:n], float)
-        return np.maximum(dual, 0.05 * area)
+        return Mix(
+            float(self._aim.Value()),
+            np.array([s.solution_value() for s in self._share]),
+            np.maximum([g.dual_value() for g in self._got], 0.0),
+            np.maximum([-o.dual_value() for o in self._once], 0.0),
+        )
+
+    def worth(self, price: Array, demand: Ints) -> Array:
+        """What each filling's timbers (fillings,) are worth, as far as they are wanted."""
+        count = self._count[: len(self.slab)]
+        worth: Array = np.minimum(count, np.minimum(demand, 127).astype(np.int8)) @ price
+        return worth
+
+    def still_wanted(self, j: int, demand: Ints) -> Array:
+        """The items of filling j that are wanted, no more of a pattern than ``demand``."""
+        left = demand.copy()
+        keep = []
+        for row in self.items[j]:
+            i = int(row[0])
+            if left[i] > 0:
+                left[i] -= 1
+                keep.append(row)
+        return np.array(keep).reshape(-1, 7)

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from futtock.layout.chances import chance, pick
 from futtock.layout.discs import compiled
-from futtock.layout.filling import MOST, Poses, Rules, cost_of, fill, worth_of
+from futtock.layout.filling import MOST, Poses, Rules, cost_of, fill_in_place, worth_of
 from futtock.layout.ground import Ground
 from futtock.layout.pattern import Patterns
 
@@ -41,14 +41,11 @@ def rounds(
     top: Raster,
     bottom: Raster,
     state: NDArray[np.uint64],
-    seen: Ints,
-    seen_count: Ints,
 ) -> Ints:
     """Search ``moves`` rounds on from a layout, cooling from ``done_from`` to ``done_to`` of all.
 
     ``best`` (2,): area not placed and cost of the best layout so far, kept in ``best_*``.
-    ``seen`` (., 2 + MOST) gathers fillings worth remembering as (slab, count, patterns), round and
-    round, and ``seen_count`` (1,) how many. Returns tries, takes and gains of each move (6, 3).
+    ``top`` and ``bottom`` are the uncut ground. Returns tries, takes and gains of each move (6, 3).
     """
     m = G.cost.shape[0]
     n = P.area.shape[0]
@@ -127,7 +124,7 @@ def rounds(
                     kept += 1
                 else:
                     pool[int(items[k, j, 0])] += 1
-            made[0] = fill(
+            made[0] = fill_in_place(
                 P,
                 G,
                 Q,
@@ -199,7 +196,7 @@ def rounds(
                 k = names[at]
                 c -= 1
                 names[at] = names[c]
-                got = fill(
+                got = fill_in_place(
                     P,
                     G,
                     Q,
@@ -270,7 +267,7 @@ def rounds(
                         pool[int(items[k, j, 0])] += 1
             for g2 in range(ng):
                 k = gone[g2]
-                got = fill(
+                got = fill_in_place(
                     P,
                     G,
                     Q,
@@ -309,14 +306,6 @@ def rounds(
             ng = 1
             for j in range(count[gone[0]]):
                 pool[int(items[gone[0], j, 0])] += 1
-        for g2 in range(nn):
-            if made[g2] > 0 and worth_of(P, spare[g2], made[g2]) > 0.3 * G.cost[slabs_new[g2]]:
-                at = seen_count[0] % seen.shape[0]
-                seen[at, 0] = slabs_new[g2]
-                seen[at, 1] = made[g2]
-                for j in range(made[g2]):
-                    seen[at, 2 + j] = int(spare[g2, j, 0])
-                seen_count[0] += 1
         d = 0.0
         for g2 in range(ng):
             d -= G.cost[gone[g2]]

@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 import re
+import time
+from collections.abc import Callable
+from typing import Any
 
 from fastapi import FastAPI
+from playwright.sync_api import Browser, BrowserContext, Page
 from starlette.testclient import TestClient
 
 from futtock.job.office.office import STEPS
+from futtock.yard import Journal, place_of
 
 
 def worked_out(app: FastAPI, seconds: float = 240.0) -> None:
@@ -22,3 +27,36 @@ def token(client: TestClient) -> str:
     found = re.search(r'"X-Futtock-Token": "([0-9a-f]{64})"', client.get("/papers").text)
     assert found
     return found[1]
+
+
+def tablet(browser: Browser, width: int = 768, height: int = 1024) -> tuple[BrowserContext, Page]:
+    """A page on a tablet with a touch screen; its context besides."""
+    context = browser.new_context(viewport={"width": width, "height": height}, has_touch=True)
+    return context, context.new_page()
+
+
+def events(app: FastAPI) -> list[Any]:
+    """The journal's records."""
+    with Journal(place_of(app.state.office.folder)) as journal:
+        return journal.events()
+
+
+def done(app: FastAPI) -> list[tuple[str, str]]:
+    """Mark and stage of each record."""
+    return [(e.mark, e.stage) for e in events(app)]
+
+
+def kept_pages(page: Page) -> list[str]:
+    """Paths that the floor's worker keeps in the browser."""
+    return list(page.evaluate(
+        "caches.open('futtock-floor').then(c => c.keys())"
+        ".then(k => k.map(r => new URL(r.url).pathname))"
+    ))  # fmt: skip
+
+
+def until(what: Callable[[], bool], seconds: float = 20.0) -> None:
+    """Wait until it has come; fail where it has not in so many seconds."""
+    end = time.monotonic() + seconds
+    while not what():
+        assert time.monotonic() < end, "it did not come"
+        time.sleep(0.05)

@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 import uvicorn
 from fastapi import FastAPI
+from playwright.sync_api import Browser, sync_playwright
 from starlette.testclient import TestClient
 from web_served import worked_out
 
@@ -68,6 +69,15 @@ def small_app(marram_app: FastAPI, tmp_path: Path) -> Iterator[FastAPI]:
 def small(small_app: FastAPI) -> TestClient:
     """A client of the small vessel's pages."""
     return TestClient(small_app, base_url="http://localhost", follow_redirects=False)
+
+
+@pytest.fixture(scope="module")
+def floor_browser(chromium: str) -> Iterator[Browser]:
+    """Chromium, for one file of tests."""
+    with sync_playwright() as play:
+        browser = play.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
+        yield browser
+        browser.close()
 
 
 @dataclass(frozen=True)

@@ -5,14 +5,14 @@ from __future__ import annotations
 import socket
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
 import uvicorn
 from fastapi import FastAPI
-from playwright.sync_api import Browser, BrowserContext, Page, Route, expect, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, Route, expect
 
 from futtock.yard import Journal, place_of
 
@@ -21,14 +21,6 @@ pytestmark = pytest.mark.browser
 AXE = Path(__file__).resolve().parents[1] / "data" / "axe" / "axe.min.js"
 PAGES = ("/saw", "/saw/12-P-f1", "/traveller/12", "/traveller/12-P-f1", "/bench/12")
 SIZES = ((390, 844), (768, 1024), (1024, 768))
-
-
-@pytest.fixture(scope="module")
-def floor_browser(chromium: str) -> Iterator[Browser]:
-    with sync_playwright() as play:
-        browser = play.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
-        yield browser
-        browser.close()
 
 
 def _tablet(browser: Browser, width: int = 768, height: int = 1024) -> tuple[BrowserContext, Page]:

@@ -6,6 +6,7 @@
   const VESSEL = body.dataset.vessel;
   const PREFIX = "futtock-entry:" + VESSEL + ":";
   const RETRY_MS = 5000, LOOK_MS = 15000, SHOWN_MS = 12 * 3600e3;
+  const TOLD = ["checked", "spoiled", "note", "photograph"];
   const byId = (id) => document.getElementById(id);
   const memory = new Map();
   let safe = true; // whether this browser keeps what is entered
@@ -62,13 +63,16 @@
   async function send() {
     if (sending) return;
     sending = true;
+    let told = false; // something that the page shows otherwise than as a tick
     try {
       for (let item = waits()[0]; item; item = waits()[0]) {
         if (!(await sent(item))) break;
+        told ||= Boolean(item.entry.undo) || TOLD.includes(item.entry.stage);
         show();
       }
     } finally { sending = false; }
     show();
+    if (told) void look();
   }
 
   async function sent(item, again = false) {
@@ -272,7 +276,6 @@
     keep(item);
     done.delete(item.entry.mark + " " + item.entry.stage);
     enter({ mark: item.entry.mark, stage: item.entry.stage, who: who() || item.entry.who, undo: item.entry.id });
-    setTimeout(look, 1500);
   }
 
   // ---- entering ----
@@ -305,7 +308,6 @@
     if (entry.stage === "laid-out" && slab) entry.slab = slab;
     enter(entry);
     for (const name of ["because", "text", "found"]) if (form.elements[name]) form.elements[name].value = "";
-    if (["checked", "spoiled", "note"].includes(entry.stage)) setTimeout(look, 1500);
   });
 
   async function photograph(form, button, file) {
@@ -315,7 +317,6 @@
     enter({ mark, stage: "photograph", who: who(), text: form.elements.text.value }, id);
     form.reset();
     form.dispatchEvent(new Event("change", { bubbles: true }));
-    setTimeout(look, 2500);
   }
 
   // A length is found by touch: as drawn, or so many of the finest steps over or short.

@@ -125,15 +125,22 @@ def lettering(mould: Mould, heading: Heading, labels: Labels, look: MouldLook) -
         text = Text(leave, (0, 0), 3.6, Face.FIGURES_BOLD, tone=Tone.RED, halo=Tone.WHITE)
         placed = along(labels, text, mould.grain_mm, 0.55 * total, 0.3 * room, 15)
         out.append(placed)
-        outer = mould.edges[0].up_mm
-        middle = outer[len(outer) // 2]
-        away = bearing(middle - mould.edges[1].up_mm[len(outer) // 2])
-        out += ring_with(middle, "", 5.0)
+        where = _least_known(mould)
+        worst = mould.edges[0].up_mm[where]
+        away = bearing(worst - mould.edges[1].up_mm[where])
+        out += ring_with(worst, "", 5.0)
         sign = Text("?", (0, 0), 6.0, Face.FIGURES_BOLD, tone=Tone.RED, halo=Tone.WHITE)
-        out += labels.beside(
-            sign, (float(middle[0]), float(middle[1])), away, (6.0, 9.0, 13.0, 18.0)
-        )
+        out += labels.beside(sign, (float(worst[0]), float(worst[1])), away, (6.0, 9.0, 13.0, 18.0))
     return out
+
+
+def _least_known(mould: Mould) -> int:
+    """Point of the outer edge where the lines are least certain; its middle where none says."""
+    edge = mould.edges[0].at_mm
+    worst = next((d for d in mould.doubts if (d.edge, d.face) == ("outer", "up")), None)
+    if worst is None or not len(worst.mm):
+        return len(edge) // 2
+    return int(np.argmin(np.abs(edge - worst.at_mm[int(np.argmax(worst.mm))])))
 
 
 def _block(lines: Sequence[str], mould: Mould, labels: Labels, room: float) -> list[Item]:

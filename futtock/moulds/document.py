@@ -56,6 +56,19 @@ def mould_json(mould: Mould) -> dict[str, Any]:
         "doubt_mm": round(mould.doubt_mm, 4),
         "doubt_deg": round(mould.doubt_deg, 4),
         "leave_mm": round(mould.leave_mm, 3),
+        "doubts": [
+            {
+                "edge": d.edge,
+                "face": d.face,
+                "at": [
+                    {"at_mm": round(at, 5), "mm": round(mm, 4), "deg": round(deg, 4)}
+                    for at, mm, deg in zip(
+                        d.at_mm.tolist(), d.mm.tolist(), d.deg.tolist(), strict=True
+                    )
+                ],
+            }
+            for d in mould.doubts
+        ],
     }
 
 

@@ -43,6 +43,23 @@ class BevelMark:
 
 
 @dataclass(frozen=True)
+class EdgeDoubt:
+    """How well one long edge of one face is known, from the readings the lines were faired to.
+
+    ``at_mm`` (n,) are the places of the bevel marks, along the outer edge from the heel; ``mm``
+    (n,) the standard error of the edge in the face's own plane there, and ``deg`` (n,) that of
+    the bevel sawn there. An inner edge stands off from the outer by a stated size, so it is out by
+    as much; where it is sawn square its bevel is in no doubt.
+    """
+
+    edge: Literal["outer", "inner"]
+    face: Literal["up", "down"]
+    at_mm: Array
+    mm: Array
+    deg: Array
+
+
+@dataclass(frozen=True)
 class Label:
     """A named point on the mould, with the direction to draw it in.
 
@@ -114,7 +131,8 @@ class Mould:
     how far the ruled cut stands off the true surface at its worst (positive: wood left proud),
     ``doubt_mm`` the standard error of the outer edge where the lines are least certain, and
     ``doubt_deg`` that of its bevel; ``leave_mm`` is the wood to leave on the outer edge for that
-    doubt, 0 where it is small.
+    doubt, 0 where it is small. ``doubts`` says the same of each edge of both faces, place by place;
+    empty where no lines stand behind the mould.
     ``work`` is what is marked at the heel, cut to the up face's outline.
     """
 
@@ -141,6 +159,7 @@ class Mould:
     doubt_mm: float = 0.0
     doubt_deg: float = 0.0
     leave_mm: float = 0.0
+    doubts: tuple[EdgeDoubt, ...] = ()
     work: tuple[WorkLine, ...] = ()
     findings: tuple[Finding, ...] = ()
 

@@ -23,5 +23,12 @@ def test_every_timber_knows_its_doubt_in_millimetres_and_degrees() -> None:
         # asked at every eighth place and read between: never more than the worst by a hair
         assert 0.6 * worst < mould.doubt_mm < 1.1 * worst + 0.1
         assert 0.5 * float(lean.max()) < mould.doubt_deg < 1.1 * float(lean.max()) + 0.02
+        assert len(mould.doubts) == 4
+        outer = max(d.mm.max() for d in mould.doubts if d.edge == "outer")
+        assert 0.5 * worst < outer < 1.6 * worst + 0.1  # marks stand apart, and the far face too
+        for d in mould.doubts:
+            assert len(d.at_mm) == len(mould.marks)
+            assert (d.mm > 0).all()
+            assert (d.deg > 0).all()
         shown += 1
     assert shown >= 10

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import shapely
 
 from futtock.job.whole import Job
 
@@ -55,7 +56,7 @@ def surveyed(tmp_path_factory) -> tuple[Path, Job]:
 
 @pytest.mark.slow
 def test_a_hogged_survey_gives_the_sound_vessels_frames(surveyed):
-    """With the keel's first line stated the hog is told, and amidships a frame is the sound one's.
+    """With the keel's first line stated the hog is told, and amidships the frames are the sound one's.
 
     Our own simulation: the wear is a parabola that leaves the ends of the keel where they were,
     the points are exact but for rounding.
@@ -69,11 +70,15 @@ def test_a_hogged_survey_gives_the_sound_vessels_frames(surveyed):
     assert float(hog[0].value.split()[0]) == pytest.approx(HOG_MM, abs=3.0)
     ours = {f.number: f for f in job.framing.frames}
     theirs = {f.number: f for f in sound.framing.frames}
-    assert 14 in ours
-    a, b = ours[14].joint.edge_mm, theirs[14].joint.edge_mm
-    off = [np.hypot(*(b - p).T).min() for p in a[10:-10]]
-    # edges of the points stand for rabbet and sheer here; 7.1 mm is what was reached
-    assert np.percentile(off, 90) < 8.0
+    for number, bound in ((8, 2.5), (14, 2.5), (20, 1.5)):
+        edge = shapely.LineString(theirs[number].joint.edge_mm)
+        off = shapely.distance(shapely.points(ours[number].joint.edge_mm[10:-10]), edge)
+        assert np.percentile(off, 90) < bound
+    # sections stand square to a bent keel by the model and stayed plumb in the simulation: that
+    # shifts points by up to 14 mm fore and aft at her ends, where she is fine, hence 8 mm there
+    edge = shapely.LineString(theirs[3].joint.edge_mm)
+    off = shapely.distance(shapely.points(ours[3].joint.edge_mm[10:-10]), edge)
+    assert np.percentile(off, 90) < 9.0
 
 
 @pytest.mark.slow

@@ -11,11 +11,11 @@ from futtock.findings import Finding
 
 if TYPE_CHECKING:
     from futtock.framing.frame import Frame
+    from futtock.job.as_built import Learned
     from futtock.job.floor import Check, Stage, TimberWork
     from futtock.job.office.office import Sitting
     from futtock.job.whole import Job
     from futtock.measure import Style
-    from futtock.vessel import AsBuilt
     from futtock.yard import YardState
 
 WORK: Mapping[str, tuple[str, ...]] = {
@@ -101,13 +101,9 @@ def bench_view(sitting: Sitting, number: int) -> BenchView:
     frame = frame_of(job, number)
     drawn = sitting.drawn(("bench", number), lambda: _bench(job, frame))
     state, mark, own = yard_state(job.folder), str(number), [t.mark for t in frame.timbers]
-    found = sum(e.stage == "checked" for e in state.checks)
-    measured = sitting.drawn(
-        ("measured", number, found, state.last), lambda: _measured(sitting, job, frame, state)
-    )
     return replace(
         drawn,
-        measured=measured,
+        measured=_measured(_learned(sitting, job, state), job, frame),
         checks=checks_of(sitting, job, state, number, mark),
         timbers=tuple(timber_work(state, m, "", WORK["thick"]) for m in own),
         stages={part: stages_of(state, mark, words) for part, words in WORK.items()},
@@ -288,57 +284,37 @@ def _standing(job: Job, frame: Frame) -> tuple[Part, tuple[tuple[str, ...], ...]
     return Part(says, tuple(figures), words), rows, picture
 
 
-def measured_points(sitting: Sitting, job: Job, state: YardState) -> tuple[AsBuilt, ...]:
-    """Points of frames as they are: those of ``as_built.csv``, then the breadths in the journal.
+def _learned(sitting: Sitting, job: Job, state: YardState) -> Learned | None:
+    """What standing frames teach, reckoned anew where more is measured, stands or is sawn."""
+    from futtock.job.as_built import learned
 
-    A breadth found by tape stands for two points, half of it to each side; the newest of a name
-    counts. A frame whose points are stated in the file has none from the journal.
-    """
-    from futtock.job.floor import measures_of
-    from futtock.vessel import AsBuilt
-
-    stated = job.stated.as_built
-    by_file = {p.frame for p in stated}
-    found = {
-        (e.frame, str(e.body["name"])): float(e.body["found_mm"])
-        for e in state.checks
-        if "found_mm" in e.body
-    }
-    frames = {f.number: f for f in job.framing.frames}
-    made: list[AsBuilt] = []
-    for (number, name), mm in found.items():
-        frame = frames.get(number or 0)
-        if frame is None or frame.number in by_file:
-            continue
-        measure = next((m for m in measures_of(sitting, job, frame.number) if m.name == name), None)
-        if measure is None or measure.kind not in ("breadth", "cross-spall"):
-            continue
-        _, _, up = frame.plane.axes()
-        height = float(frame.plane.origin(0.0)[2] + measure.b_mm[1] * up[2])
-        made += [AsBuilt(frame.number, side, height, mm / 2, 0) for side in ("P", "S")]
-    return (*stated, *made)
+    marks = [t.mark for f in job.framing.frames for t in f.timbers]
+    key = (
+        "learned",
+        len(state.checks),
+        state.checks[-1].seq if state.checks else 0,
+        tuple(f.number for f in job.framing.frames if state.has(str(f.number), "standing")),
+        sum(state.has(m, "bevelled") for m in marks),
+    )
+    return sitting.drawn(key, lambda: learned(job))
 
 
-def _measured(sitting: Sitting, job: Job, frame: Frame, state: YardState) -> tuple[str, ...]:
-    """What was measured of frames, and what it means for this one."""
-    from futtock.framing.asbuilt import advice, run_ribbands
+def _measured(known: Learned | None, job: Job, frame: Frame) -> tuple[str, ...]:
+    """What was measured of standing frames, and what it means for this one."""
     from futtock.job.office.said import show
 
+    if known is None:
+        return ()
     style: Style = job.stated.vessel.show
     within_mm = job.framing_settings.stands_within_mm
-    points = measured_points(sitting, job, state)
-    if not points:
-        return ()
-    run = run_ribbands(job.framing.frames, points, within_mm)
-    k = run.numbers.index(frame.number)
+    run, number = known.ribbands, frame.number
+    k = run.numbers.index(number)
     said = [
-        a.words[0].upper() + a.words[1:] + "." for a in advice(run, within_mm, style)
-        if abs(a.frame - frame.number) <= 1
-    ]  # fmt: skip
-    mine = sum(p.frame == frame.number for p in points)
+        a.words[0].upper() + a.words[1:] + "." for a in known.advice if abs(a.frame - number) <= 1
+    ]
+    mine = sum(p.frame == number for p in known.points)
     if mine:
-        said.insert(0, f"{mine} points were measured on this frame.")
-        return tuple(said)
+        return (f"{mine} points were measured on this frame.", *said)
     for share, off in zip(run.share, run.batten_mm[:, k], strict=True):
         if isfinite(off) and abs(off) > within_mm:
             way = "outside" if off > 0 else "inside"
@@ -347,7 +323,8 @@ def _measured(sitting: Sitting, job: Job, frame: Frame, state: YardState) -> tup
                 f"At {share:.0%} of its girth the standing frames run {size} {way} the drawing:"
                 " stand this one to their batten."
             )
-    beside = sorted({p.frame for p in points})
-    return tuple(said) or (
-        f"Frames {', '.join(map(str, beside))} are measured: this one can stand as drawn.",
-    )
+    if any(f.number == number for f in known.amended):
+        said.append("It is not sawn yet: saw it by its amended moulds (futtock frames --as-built).")
+    said += [w for w in known.words if w.startswith(f"Frame {number} is sawn already")]
+    measured = ", ".join(str(n) for n in sorted({p.frame for p in known.points}))
+    return tuple(said) or (f"Frames {measured} are measured: this one can stand as drawn.",)

@@ -42,7 +42,7 @@ def test_the_bench_page_tells_its_frame(pages: TestClient, marram_app: FastAPI) 
     for part in (view.thick, view.boring, view.heel, view.standing):
         assert part.says in html
         assert all(c in html for c in part.cautions)
-    assert "Nothing is measured on frames yet" in html
+    assert "Nothing is measured on standing frames yet" in html
 
 
 def test_no_such_frame_is_told(pages: TestClient) -> None:
@@ -66,8 +66,9 @@ def test_standing_frames_tell_the_next_one(small: TestClient, small_app: FastAPI
             rows += [f"{frame.number},{s},{point[1]:.2f} mm,{point[0]:.2f} mm" for s in "PS"]
     (office.folder / "as_built.csv").write_text("\n".join(rows) + "\n", encoding="utf-8")
     worked_out(small_app)
-    said = bench_view(office.sitting(), 4).measured
+    *said, amended = bench_view(office.sitting(), 4).measured
     assert said
+    assert amended.startswith("It is not sawn yet: saw it by its amended moulds")
     assert all("outside the drawing" in words for words in said)
     sizes = {re.search(r"run (\S+) in outside", words)[1] for words in said}  # type: ignore[index]
     assert sizes <= {"⁷/₁₆", "½", "⁹/₁₆"}  # 12 mm is 0.47 in
@@ -75,8 +76,8 @@ def test_standing_frames_tell_the_next_one(small: TestClient, small_app: FastAPI
 
 
 def test_breadths_taken_by_tape_tell_the_next_one(small: TestClient, small_app: FastAPI) -> None:
-    """Breadths of three frames entered 24 mm too wide, on their bench pages, say of the fourth that
-    it should stand 12 mm outside (half to each side); undone ones say nothing.
+    """Breadths of three standing frames entered 24 mm too wide say of the fourth that it should
+    stand 12 mm outside (half to each side) and be sawn so; undone ones say nothing.
     """
     from futtock.job.floor import measures_of
 
@@ -84,6 +85,8 @@ def test_breadths_taken_by_tape_tell_the_next_one(small: TestClient, small_app: 
     head = {"X-Futtock-Token": token(small)}
     sent = []
     for number in (1, 2, 3):
+        body = {"id": f"s-{number}", "mark": str(number), "stage": "standing", "who": "Ines"}
+        assert small.post("/floor/entries", json=body, headers=head).status_code == 200
         for k, m in enumerate(measures_of(sitting, sitting.job, number)):
             if m.kind not in ("breadth", "cross-spall"):
                 continue
@@ -97,7 +100,7 @@ def test_breadths_taken_by_tape_tell_the_next_one(small: TestClient, small_app: 
     said = re.search(r'id="means">(.*?)</ul>', html, re.S)
     assert said is not None
     words = re.findall(r"<li>(.*?)</li>", said[1])
-    assert words
+    assert words.pop().startswith("It is not sawn yet: saw it by its amended moulds")
     edge = sitting.job.framing.frame(4).joint.edge_mm
     run = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(edge, axis=0).T))])
     seen = set()
@@ -115,7 +118,7 @@ def test_breadths_taken_by_tape_tell_the_next_one(small: TestClient, small_app: 
         undo = {"id": "u" + body["id"], "mark": body["mark"], "stage": "checked",
                 "who": "Ines", "undo": body["id"]}  # fmt: skip
         assert small.post("/floor/entries", json=undo, headers=head).status_code == 200
-    assert "Nothing is measured on frames yet" in small.get("/bench/4").text
+    assert "Nothing is measured on standing frames yet" in small.get("/bench/4").text
 
 
 def test_every_part_of_the_bench_ticks_its_stages(small: TestClient) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -10,7 +11,8 @@ from numpy.typing import NDArray
 from futtock.drawing.figures import length, mass
 from futtock.drawing.heading import Heading, bare, room_on, scale_to_fit, titled
 from futtock.sheet.hatch import Way, hatched
-from futtock.sheet.items import Group, Item, path
+from futtock.sheet.items import Face, Group, Item, Text, box_of, path
+from futtock.sheet.letters import wrapped
 from futtock.sheet.sheet import Sheet
 from futtock.sheet.style import BEHIND, EDGE, GRAIN, SEEN, THIN, WANE, Tone
 from futtock.stock.grain import GrainField, GrainRaster, grain_field
@@ -31,18 +33,32 @@ _HATCHES: dict[str, Way] = {"knot": "cross", "rot": "slants", "sapwood": "dots",
 
 
 def grain_sheet(
-    slab: Slab, heading: Heading, seen: GrainRaster | None = None, paper: str | None = "A4"
+    slab: Slab,
+    heading: Heading,
+    seen: GrainRaster | None = None,
+    paper: str | None = "A4",
+    said: Sequence[str] = (),
 ) -> Sheet:
     """The slab with its grain, on a titled sheet.
 
     Lines along the grain are whole where the field is sure and broken where it is not; traced
-    lines are drawn in ink. ``seen`` is a field from a photograph, blended in.
+    lines are drawn in ink. ``seen`` is a field from a photograph, blended in; ``said`` is set
+    below the slab, a line or more each.
     """
     span = np.ptp(np.vstack([slab.top_mm, slab.bottom_mm]), axis=0)
     room = room_on(paper) if paper else (380.0, 200.0)
-    scale = scale_to_fit((float(span[0]), float(span[1])), (room[0], room[1] - 8.0), heading.show)
+    lines = [piece for text in said for piece in wrapped(text, 2.7, Face.WORDS, room[0] - 8.0)]
+    deep = room[1] - 8.0 - 3.8 * len(lines)
+    scale = scale_to_fit((float(span[0]), float(span[1])), (room[0], deep), heading.show)
     field = grain_field(slab, seen)
     items = grain_items(slab, scale.ratio, field)
+    box = box_of(items)
+    if lines and box is not None:
+        left = (box[0] + box[2]) / 2 - room[0] / 2 + 4.0
+        items += [
+            Text(piece, (left, box[1] - 8.0 - 3.8 * k), 2.7, Face.WORDS)
+            for k, piece in enumerate(lines)
+        ]
     about = f"Slab {slab.name}: its outline, flaws and the lines along which its grain runs."
     name = f"{slab.name}-grain".replace("/", "-")
     notes = _notes(slab, heading, field)

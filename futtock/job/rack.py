@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from futtock.errors import Misused, Unreadable
 from futtock.findings import Finding
-from futtock.job import accounts, bench, documents
+from futtock.job import accounts, bench, documents, wood
 from futtock.job.answer import Answer
 from futtock.job.papers import Written, file_name, heading, write_pdf, write_picture
 from futtock.job.whole import Job
@@ -190,15 +190,20 @@ def count(folder: str, report: Report) -> Answer:
     pile = count_pile(slabs, _become(states))
     document = documents.rack_document(replace(rack, slabs=slabs))
     document |= documents.pile_document(pile)
+    left = {s.name: wood.to_leave(job, s) for s in slabs}
     for entry in document["slabs"]:
         state = states.get(entry["name"])
         entry["state"] = state.state if state else "whole"
         entry["place"] = state.place if state else ""
+        entry["to_leave"] = wood.leave_document(left[entry["name"]])
     squares, amiss = bench.pin_stock(job)
     document["pins"] = [{**asdict(s), "volume_m3": round(s.volume_m3, 6)} for s in squares]
     account = accounts.racked(replace(rack, slabs=slabs), job.stated.vessel.show)
     if slabs:
         account += "\n" + accounts.piled(pile, job.stated.vessel.show)
+    wettest = max((v for v in left.values() if v), key=lambda v: v[0].now_percent, default=None)
+    if wettest is not None:
+        account += f"\n  the wettest: {wood.leave_words(wettest, job.stated.vessel.show)}"
     for s in squares:
         account += (
             f"\n  {s.use} stock {s.name}: {s.count} squares of {s.species}, {s.square_mm:.0f} mm, "
@@ -243,15 +248,21 @@ def draw(folder: str, report: Report, *, out: str, names: Sequence[str] = ()) ->
     """Every slab drawn, or those named: the slab with its offsets, and the way its grain runs."""
     from futtock.drawing.grain import grain_sheet
     from futtock.drawing.slab import slab_sheet
+    from futtock.stock.strength import CAUTION
 
     job = Job(folder, report)
     head, written = heading(job), Written(Path(out))
+    slope = job.stated.vessel.timber.grain_slope
+    strength = [f"where the grain slopes 1 in {slope:g}, the steepest allowed, there is left by"]
+    strength += [*wood.strength_words(slope), CAUTION]
     slabs = [job.rack[n] for n in names] if names else list(job.slabs())
     for done, slab in enumerate(slabs):
         if not report(Progress("slabs", done, len(slabs), slab.name)):
             break
         name = file_name(f"slab-{slab.name}")
-        pages = [slab_sheet(slab, (), {}, head), grain_sheet(slab, head)]
+        left = wood.to_leave(job, slab)
+        said = [] if left is None else [wood.leave_words(left, head.show)]
+        pages = [slab_sheet(slab, (), {}, head), grain_sheet(slab, head, said=[*said, *strength])]
         write_pdf(written, name, pages)
         write_picture(written, name, pages[0])
         write_picture(written, f"{name}-grain", pages[1])

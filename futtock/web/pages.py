@@ -149,7 +149,7 @@ def waiting(request: Request, error: NotYet) -> Response:
 def refusal(request: Request, error: FuttockError) -> Response:
     """What is shown where a step cannot be done: each finding as a question with its remedy."""
     told = staff.refused(error)
-    if is_update(request):
+    if is_update(request) and request.headers.get("hx-target") != "waiting":
         return piece(request, "refused-now.html", told=told, status=422)
     return page(request, "refused.html", _step(request), told=told, status=422)
 

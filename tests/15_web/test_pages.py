@@ -115,6 +115,15 @@ def test_settling_a_figure_writes_it_down(small: TestClient, marram_dir: Path) -
     assert [row[:3] for row in written()] == [[line, slip["station"], slip["written"]]]
     small.post("/lines/settle", data={**figure, "what": "open"})
     assert written() == []
+    # a remark at the head of the paper stays a remark
+    remark = "# Her table, as printed, has slips\nline,station,value,why\n"
+    (folder / "mends.csv").write_text(remark, encoding="utf-8")
+    small.post("/lines/settle", data={**figure, "what": "keep"})
+    kept = (folder / "mends.csv").read_text("utf-8")
+    assert kept.startswith(remark)
+    assert kept.count("\n") == 3
+    small.post("/lines/settle", data={**figure, "what": "open"})
+    assert (folder / "mends.csv").read_text("utf-8") == remark
     wrong = small.post("/lines/settle", data={**figure, "line": "no such", "what": "keep"})
     assert wrong.status_code == 422
 

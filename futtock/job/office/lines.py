@@ -280,19 +280,24 @@ def settle(job: Job, line: str, station: str, what: str) -> str:
 
 def _written(job: Job) -> list[list[str]]:
     """The rows of ``mends.csv`` as they stand, those not understood too."""
-    try:
-        text = (job.folder / MENDS).read_text("utf-8-sig")
-    except OSError:
-        return []
-    rows = [[c.strip() for c in row] for row in csv.reader(io.StringIO(text)) if any(row)]
+    said = "\n".join(line for line in _lines(job) if not line.lstrip().startswith("#"))
+    rows = [[c.strip() for c in row] for row in csv.reader(io.StringIO(said)) if any(row)]
     body = rows[1:] if rows and rows[0][0].lower() == "line" else rows
     return [(r + [""] * 4)[: max(4, len(r))] for r in body]
+
+
+def _lines(job: Job) -> list[str]:
+    try:
+        return (job.folder / MENDS).read_text("utf-8-sig").splitlines()
+    except OSError:
+        return []
 
 
 def _write(job: Job, rows: list[list[str]]) -> None:
     from futtock.job.papers import Written
 
     text = io.StringIO()
+    text.writelines(f"{line}\n" for line in _lines(job) if line.lstrip().startswith("#"))
     table = csv.writer(text, lineterminator="\n")
     table.writerow(["line", "station", "value", "why"])
     table.writerows(rows)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from futtock.errors import FuttockError, Misused, Unreadable
 from futtock.findings import Finding
 from futtock.job.accounts import counted
+from futtock.job.office.folder import PAPERS
 
 if TYPE_CHECKING:
     from futtock.job.office.office import NotYet, Office
@@ -39,6 +40,7 @@ class Told:
     words: str
     findings: tuple[Finding, ...]
     asked_wrongly: bool
+    papers: tuple[str, ...]
 
 
 _PAGES = (
@@ -80,7 +82,9 @@ def wait(error: NotYet) -> Wait:
 def refused(error: FuttockError) -> Told:
     """A refusal, in words."""
     findings = error.findings if isinstance(error, Unreadable) else ()
-    return Told(str(error), findings, isinstance(error, Misused))
+    words = " ".join(f"{f.file} {f.remedy}" for f in findings)
+    named = tuple(name for name, _, _ in PAPERS if name in words)
+    return Told(str(error), findings, isinstance(error, Misused), named)
 
 
 def _says(office: Office) -> dict[str, str]:

@@ -19,7 +19,7 @@ def yard_state(folder: Path) -> YardState:
     from futtock.yard import Journal, YardState, place_of
 
     place = place_of(folder)
-    if isinstance(place, Path) and not place.exists():
+    if _none_yet(place):
         return YardState()
     with _lock, Journal(place, create=False) as journal:
         last = journal.last()
@@ -29,6 +29,19 @@ def yard_state(folder: Path) -> YardState:
             _read.clear()
             _read[folder] = known
         return known[1]
+
+
+def _none_yet(place: Path | str) -> bool:
+    """Whether no journal is there: no file, or one that is being made by its first entry."""
+    from futtock.yard.journal import COPIES
+
+    if not isinstance(place, Path):
+        return False
+    try:
+        size = place.stat().st_size
+    except OSError:
+        return True
+    return size == 0 and not any((place.parent / COPIES).glob("*"))
 
 
 def frame_states(job: Job, state: YardState) -> dict[int, str]:
@@ -69,7 +82,7 @@ def events(folder: Path) -> list[Event]:
     from futtock.yard import Journal, place_of
 
     place = place_of(folder)
-    if isinstance(place, Path) and not place.exists():
+    if _none_yet(place):
         return []
     with Journal(place, create=False) as journal:
         return journal.events()

@@ -8,18 +8,23 @@ Runs in a temporary folder; the small disk needs leave to mount one and is left 
 from __future__ import annotations
 
 import argparse
+import http.client
 import itertools
+import json
 import os
 import platform
 import random
+import re
 import shutil
 import signal
+import socket
 import statistics
 import subprocess
 import sys
 import tempfile
 import time
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -134,6 +139,89 @@ def crowd(place: Path | str, writers: int, seconds: float, what: str) -> str:
         f"| {writers} writers for {seconds:.0f} s, {what} | {len(ids)} entries, {lost} lost, "
         f"{faults} faults; median {p50:.0f} ms, p99 {p99:.0f}, longest {max(times) * 1000:.0f} |"
     )
+
+
+def served(folder: Path, writers: int, seconds: float) -> str:
+    """So many browsers at once, ticking stages through the pages of one server on loopback."""
+    home = folder / "served"
+    demo = Path(__file__).resolve().parents[1] / "futtock" / "demo"
+    shutil.copytree(demo, home, ignore=shutil.ignore_patterns(".futtock"))
+    with socket.socket() as door:
+        door.bind(("127.0.0.1", 0))
+        port = door.getsockname()[1]
+    words = [sys.executable, "-m", "futtock", "serve", str(home), "--port", str(port)]
+    server = subprocess.Popen(words, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    ids: set[str] = set()
+    times: list[float] = []
+    try:
+        _await_pages(port)
+        until = time.monotonic() + seconds
+        with ThreadPoolExecutor(writers) as pool:
+            for told_by in pool.map(lambda n: _browser(port, f"b{n}", until), range(writers)):
+                for name, took in told_by:
+                    ids.add(name)
+                    times.append(took)
+    finally:
+        server.terminate()
+        server.wait(20)
+    lost, faults = check(home / "journal.sqlite", ids)
+    p50 = statistics.median(times) * 1000
+    p99 = statistics.quantiles(times, n=100)[98] * 1000
+    return (
+        f"| {writers} browsers for {seconds:.0f} s, one server on loopback | {len(ids)} entries, "
+        f"{lost} lost, {faults} faults; median {p50:.0f} ms, p99 {p99:.0f}, longest "
+        f"{max(times) * 1000:.0f} |"
+    )
+
+
+def _visit(port: int) -> tuple[http.client.HTTPConnection, dict[str, str]]:
+    """A connection of its own, with its visit's cookie and token."""
+    line = http.client.HTTPConnection("127.0.0.1", port, timeout=120)
+    line.request("GET", "/papers")
+    answer = line.getresponse()
+    page = answer.read().decode()
+    found = re.search(r'"X-Futtock-Token": "([0-9a-f]{64})"', page)
+    token = found[1] if found else ""
+    cookie = "; ".join(
+        value.partition(";")[0]
+        for name, value in answer.getheaders()
+        if name.lower() == "set-cookie"
+    )
+    return line, {"X-Futtock-Token": token, "Cookie": cookie, "Content-Type": "application/json"}
+
+
+def _await_pages(port: int, seconds: float = 240.0) -> None:
+    """Until the server answers and her frames are worked out."""
+    end = time.monotonic() + seconds
+    while time.monotonic() < end:
+        try:
+            line, _ = _visit(port)
+            line.request("GET", "/traveller/1-P-f1/now")
+            if line.getresponse().status == 200:
+                return
+        except (OSError, http.client.HTTPException):
+            pass
+        time.sleep(0.5)
+    raise TimeoutError("the server did not come up")
+
+
+def _browser(port: int, who: str, until: float) -> list[tuple[str, float]]:
+    """Notes sent one after another, each once the one before is acknowledged; its ids and times."""
+    line, headers = _visit(port)
+    told: list[tuple[str, float]] = []
+    i = 0
+    while time.monotonic() < until:
+        i += 1
+        entry = {"id": f"{who}-{i}", "mark": f"{i % 27 + 1}-P-f1", "stage": "note", "who": who}
+        body = json.dumps({**entry, "text": str(i)})
+        began = time.perf_counter()
+        line.request("POST", "/floor/entries", body, headers)
+        answer = line.getresponse()
+        said = json.loads(answer.read())
+        if answer.status != 200:
+            raise RuntimeError(f"{answer.status}: {said}")
+        told.append((said["id"], time.perf_counter() - began))
+    return told
 
 
 def small_disk(folder: Path) -> str:
@@ -338,6 +426,7 @@ def main() -> None:
             "damaged": lambda: damaged(home, 100),
             "crowd": lambda: crowd(place, 20, seconds, "one SQLite file"),
             "server": lambda: crowd(server, 20, seconds, "PostgreSQL"),
+            "browsers": lambda: served(home, 20, seconds),
             "kills": lambda: kills(home / "kills", wanted.kills),
         }
         for name, trial in trials.items():

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from futtock.framing.frame import Frame, LayerName
 from futtock.framing.settings import FramingSettings
-from futtock.framing.timbers import feet_mm, head_girths_mm
+from futtock.framing.timbers import feet_mm, has_floor, head_girths_mm
 
 Array = NDArray[np.float64]
 Butts = tuple[float, ...]
@@ -79,7 +79,7 @@ def _halves(frames: Sequence[Frame], settings: FramingSettings) -> list[_Half]:
     out = []
     for frame, head, foot in zip(frames, heads, feet, strict=True):
         floor: LayerName | None = None
-        if settings.floors == "in frame" and frame.on_keel and frame.plane.full:
+        if has_floor(frame, settings):
             floor = settings.floor_layer
         joint = frame.joint
         both = np.stack([joint.edge_mm, joint.inner_mm], axis=1)

@@ -45,6 +45,9 @@ class Edges:
         How far each far heel lies below the joint's.
     heel_mm : (L,)
         Moulded size at the heel.
+    rise, toe_mm, centre_mm : (2, L)
+        Of the joint and the far face: rise of the heel's line for each millimetre outboard, how far
+        out its toe stands, and where the centreline is.
     on_keel : (L,)
         Whether the layer's heel stands on the keel's top.
     onwards : (4 L, 2)
@@ -57,15 +60,31 @@ class Edges:
         rows: list[Array] = []
         chords: list[Array] = []
         drops, s, heels = [], [], []
+        rises: list[tuple[float, float]] = []
+        toes: list[tuple[float, float]] = []
+        centres: list[tuple[float, ...]] = []
         for f in frames:
             for layer, far, sign in ((f.layers[0], f.forward, -1.0), (f.layers[1], f.aft, 1.0)):
                 rows += [f.joint.edge_mm, f.joint.inner_mm, layer.far_edge_mm, layer.far_inner_mm]
                 chords += [layer.chord_deg, layer.inner_chord_deg]
+                own, its = f.heel.rise[1] if f.heel else 0.0, 0 if sign < 0 else 2
+                rises.append((own, f.heel.rise[its] if f.heel else 0.0))
+                toes.append((float(f.joint.edge_mm[0, 0]), float(far.edge_mm[0, 0])))
+                away = sign * f.plane.sided_mm
+                centres.append(
+                    tuple(
+                        f.plane.centre_mm(at, float(face.edge_mm[0, 1]))
+                        for at, face in ((0.0, f.joint), (away, far))
+                    )
+                )
                 drops.append(float(f.joint.edge_mm[0, 1] - far.edge_mm[0, 1]))
                 s.append(sign * f.plane.sided_mm)
                 heels.append(float(np.hypot(*(f.joint.inner_mm[0] - f.joint.edge_mm[0]))))
         self.points = np.stack(rows)
         self.tangents, self.arriving = cornered(self.points)
+        self.rise, self.toe_mm, self.centre_mm = (
+            np.array(pairs).T for pairs in (rises, toes, centres)
+        )
         dub = np.repeat([f.dub_mm for f in frames], 4)[:, None, None]
         if dub.any():
             t = self.tangents[::2]
@@ -142,51 +161,88 @@ class Edges:
         return np.concatenate([w[None], rest]).T
 
     def heel_ends(self, layer: Rows, up_mm: Array) -> tuple[Array, list[tuple[Array, Array]]]:
-        """Indices (Q, 4) of level heels at heights (Q,) on the joint face, and their corners."""
+        """Indices (Q, 4) of heels at heights (Q,) on the joint face, and their corners.
+
+        Heights are those of the heel's line under the toe; a heel is level, or follows the keel's
+        top where a cant crosses it.
+        """
+        rise = self.rise[:, layer]
+        # heights of the heel's lines on the centreline, joint and far
+        centre = self.centre_mm[:, layer]
         heights = np.stack([up_mm, up_mm - self.drop_mm[layer]])
+        heights = heights - rise * (self.toe_mm[:, layer] - centre)
         rows = 4 * layer + np.array([[0], [2]])
-        spot = np.stack([np.zeros_like(heights), heights], axis=-1)
-        level = np.broadcast_to([0.0, 1.0], spot.shape)
+        spot = np.stack([centre, heights], axis=-1)
+        along = _square_to(rise)
         w = np.empty((len(layer), 4))
-        start = np.zeros(rows.shape)
-        met = meet(self.points, self.tangents, spot, level, start, rows, self.arriving)
+        start = self._fallen_to(rows, spot, along)
+        met = meet(self.points, self.tangents, spot, along, start, rows, self.arriving)
         w[:, ::2] = met.T
         cornered = np.empty(rows.shape, dtype=bool)
         for face in (0, 1):
-            w[:, 2 * face + 1], cornered[face] = self._inner_start(rows[face] + 1, heights[face])
+            w[:, 2 * face + 1], cornered[face] = self._inner_start(
+                rows[face] + 1, spot[face], rise[face]
+            )
+        none = np.empty((0, 2))
         corners = [
             (
-                np.array([[0.0, heights[0, q]]]) if cornered[0, q] else np.empty((0, 2)),
-                np.array([[0.0, heights[1, q]]]) if cornered[1, q] else np.empty((0, 2)),
+                spot[0, q][None] if cornered[0, q] else none,
+                spot[1, q][None] if cornered[1, q] else none,
             )
             for q in range(len(layer))
         ]
         return w, corners
 
-    def _inner_start(self, rows: Rows, height: Array) -> tuple[Array, NDArray[np.bool_]]:
-        """Where inner edges, followed down, meet the heel's level or (True) the centreline."""
-        c = self.points[rows]
-        outside = (c[:, :-2, 1] < height[:, None]) | (c[:, :-2, 0] < 0)
+    def _fallen_to(self, rows: Rows, spot: Array, square_to: Array) -> Array:
+        """Near which indices edges, carried on past their heels, first fall to lines (0: at once).
+
+        An edge that comes in flatly may meet a deep foot's line twice.
+        """
+        above = ((self.points[rows, 0] - spot) * square_to).sum(axis=-1)
+        start = np.zeros(rows.shape)
+        deep = np.argwhere(above > 1.0)
+        if len(deep):
+            i, j = deep.T
+            on = np.linspace(0.0, -0.5 * self.n, 161)
+            k = np.broadcast_to(rows, start.shape)[i, j][:, None] * np.ones(161, dtype=np.intp)
+            past = at(self.points, self.tangents, np.broadcast_to(on, k.shape), k, self.arriving)[0]
+            left = ((past - spot[i, j, None]) * square_to[i, j, None]).sum(axis=-1)
+            first = (left <= 0).argmax(axis=1)  # 0 where none is
+            start[i, j] = on[first]
+        return start
+
+    def _inner_start(
+        self, rows: Rows, corner: Array, rise: Array
+    ) -> tuple[Array, NDArray[np.bool_]]:
+        """Where inner edges, followed down, meet the heel's line or (True) the centreline.
+
+        The line leaves the centreline at ``corner`` (Q, 2) and rises by ``rise`` for each
+        millimetre out.
+        """
+        c = self.points[rows] - corner[:, None]
+        c[..., 1] -= rise[:, None] * c[..., 0]  # sheared, so that the line is level
+        outside = (c[:, :-2, 1] < 0) | (c[:, :-2, 0] < 0)
         any_out = outside.any(axis=1)
         last = np.where(any_out, outside.shape[1] - 1 - outside[:, ::-1].argmax(axis=1), 0)
         q = np.arange(len(rows))
         a, b = c[q, last], c[q, last + 1]
-        t = self.onwards[rows]
+        t = self.onwards[rows].copy()
+        t[:, 1] -= rise * t[:, 0]
         with np.errstate(divide="ignore", invalid="ignore"):
             # the last point outside: how far on from it each line is crossed
-            down = np.where(a[:, 1] < height, (height - a[:, 1]) / (b[:, 1] - a[:, 1]), 0.0)
+            down = np.where(a[:, 1] < 0, -a[:, 1] / (b[:, 1] - a[:, 1]), 0.0)
             across = np.where(a[:, 0] < 0, -a[:, 0] / (b[:, 0] - a[:, 0]), 0.0)
             # all inside: how far back from the first point each line is met
-            below = np.where(t[:, 1] > 1e-3, (c[:, 0, 1] - height) / t[:, 1], np.inf)
+            below = np.where(t[:, 1] > 1e-3, c[:, 0, 1] / t[:, 1], np.inf)
             inboard = np.where(t[:, 0] > 1e-3, c[:, 0, 0] / t[:, 0], np.inf)
-        step = np.hypot(*(c[:, 1] - c[:, 0]).T)
+        step = np.hypot(*(self.points[rows, 1] - self.points[rows, 0]).T)
         back = -np.minimum(np.minimum(below, inboard), 3000.0) / step
         w = np.where(any_out, last + np.maximum(down, across), back)
         cornered = np.where(any_out, down < across, below > inboard)
         if any_out.any():  # straight between two points is only near
             met, level = rows[any_out], ~cornered[any_out]
-            spot = np.stack([np.zeros(len(met)), height[any_out]], axis=-1)
-            square = np.stack([~level, level], axis=-1).astype(float)
+            spot = corner[any_out]
+            square = np.where(level[:, None], _square_to(rise[any_out]), [1.0, 0.0])
             w[any_out] = meet(
                 self.points, self.tangents, spot, square, w[any_out], met, self.arriving
             )
@@ -194,11 +250,12 @@ class Edges:
 
     def _centreline(self, rows: Rows) -> Array:
         """Index at which edges come over the centreline, straight on below the heel; else -inf."""
-        out = self.points[rows, :-2, 0]
+        centre = self.centre_mm[rows % 4 // 2, rows // 4]
+        out = self.points[rows, :-2, 0] - centre[:, None]
         over = out < 0
         last = over.shape[1] - 1 - over[:, ::-1].argmax(axis=1)
         q = np.arange(len(rows))
-        a, b = out[q, last], self.points[rows, last + 1, 0]
+        a, b = out[q, last], self.points[rows, last + 1, 0] - centre
         with np.errstate(divide="ignore", invalid="ignore"):
             below = np.where(out[:, 1] > out[:, 0], -out[:, 0] / (out[:, 1] - out[:, 0]), -np.inf)
             return np.where(over.any(axis=1), last - a / (b - a), below)
@@ -219,11 +276,19 @@ class Edges:
                     start[first, c], self._centreline(4 * layer[first] + c)
                 )
         if stands.any():
-            up = np.array([t.heel_mm[-1, 1] for _, t in timbers if len(t.heel_mm)])
-            start[stands], found = self.heel_ends(layer[stands], up)
+            foot = np.array([t.heel_mm[-1] for _, t in timbers if len(t.heel_mm)])
+            on = layer[stands]
+            up = foot[:, 1] + self.rise[0, on] * (self.toe_mm[0, on] - foot[:, 0])
+            start[stands], found = self.heel_ends(on, up)
             for q, corner in zip(np.flatnonzero(stands), found, strict=True):
                 corners[q] = corner
         return Ends(start, stop, corners)
+
+
+def _square_to(rise: Array) -> Array:
+    """Unit vectors (..., 2) square to lines that rise by so much for each millimetre outboard."""
+    square = np.stack([-rise, np.ones_like(rise)], axis=-1)
+    return np.asarray(square / np.hypot(rise, 1.0)[..., None])
 
 
 def _onwards(tangent: Array) -> Array:

@@ -146,19 +146,17 @@ class _Cutter(FaceSolver):
         self, heel: tuple[Array, Array], u: Array, v: Array, at: Inside
     ) -> tuple[Array, Array]:
         """Heels that would lie across the centreline, brought back to it."""
-        p = self.planes
-        across = _along(p.out, self.values(*heel).o[..., None] - p.origin.T[:, :, None])[:, 0] < 0
+        across = self.values(*heel).o[1] < 0
         if not across.any():
             return heel
-        out = _along(p.out, at.o - p.origin.T[:, :, None])
-        crosses = (out[:, :-1] < 0) & (out[:, 1:] >= 0)
+        y = at.o[1]
+        crosses = (y[:, :-1] < 0) & (y[:, 1:] >= 0)
         k, rows = crosses.argmax(axis=1), np.arange(len(u))
-        share = np.where(across, -out[rows, k] / (out[rows, k + 1] - out[rows, k]), 0.0)
+        share = np.where(across, -y[rows, k] / (y[rows, k + 1] - y[rows, k]), 0.0)
         start = [w[rows, k] + share * (w[rows, k + 1] - w[rows, k]) for w in (u, v)]
 
         def miss(u: Array, v: Array, at: Inside) -> tuple[Array, Array, Array]:
-            away = at.o - p.origin.T[:, :, None]
-            return _along(p.out, away), _along(p.out, at.ou), _along(p.out, at.ov)
+            return at.o[1], at.ou[1], at.ov[1]
 
         got_u, got_v, missed = self.end(start[0], start[1], miss)
         good = across & crosses.any(axis=1) & (missed < 1e-3)

@@ -50,6 +50,14 @@ class FramePlane:
         """Origin (3,) of the face at distance s along a from the joint face."""
         return np.array([self.x_mm, 0.0, 0.0]) + s_mm * self.axes()[0]
 
+    def centre_mm(self, s_mm: float, up_mm: float = 0.0) -> float:
+        """Where (out) the face at distance s has the centreline, at a height.
+
+        0 but for cants, whose far faces' origins stand off the centreline.
+        """
+        a, out, up = self.axes()
+        return float(-(s_mm * a[1] + up_mm * up[1]) / out[1])
+
 
 @dataclass(frozen=True)
 class Face:
@@ -157,6 +165,9 @@ class HeelWork:
         The limber hole's arch on the joint face.
     bolts_mm : (4, 2)
         Corners of the zone to keep clear for heel bolts; (0, 2) for none.
+    rise
+        Rise of the heel's line for each millimetre outboard, on the forward, joint and aft face: 0
+        but for cants on a sloping keel, whose toe stands forward or aft of the centreline.
     with_timber
         True where the notch is part of half timbers' outlines, False where it is sawn when the
         frame is assembled (a floor's always is).
@@ -171,6 +182,7 @@ class HeelWork:
     limber_mm: Array
     bolts_mm: Array
     with_timber: bool = False
+    rise: tuple[float, float, float] = (0.0, 0.0, 0.0)
 
 
 @dataclass(frozen=True)

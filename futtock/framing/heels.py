@@ -37,19 +37,7 @@ def heel_works(
     settings
         Depth, setting in, clearance, limber and bolts.
     """
-    x = np.array(
-        [[f.plane.origin(s * f.plane.sided_mm)[0] for s in (-1.0, 0.0, 1.0)] for f in frames]
-    )
-    half = np.full(x.shape, settings.keel_siding_mm / 2)
-    if settings.keel_siding_mm <= 0:
-        breadth = hull.profiles.get("rabbet breadth")
-        half = breadth(x.ravel()).reshape(x.shape) if breadth is not None else x * np.nan
-        own = np.array([f.joint.edge_mm[0, 0] for f in frames])[:, None]
-        half = np.where(np.isfinite(half).all(axis=1, keepdims=True), half, own)
-    return [
-        _work(f, at, h, settings) if f.on_keel else None
-        for f, at, h in zip(frames, x, half, strict=True)
-    ]
+    return [_work(f, hull, settings) if f.on_keel else None for f in frames]
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,12 +81,20 @@ def heel_lines(
     return tuple(out)
 
 
-def _work(frame: Frame, x: Array, half: Array, settings: FramingSettings) -> HeelWork:
-    """One heel's work, from x and the keel's half siding (3,) at the three faces."""
+def _work(frame: Frame, hull: Hull, settings: FramingSettings) -> HeelWork:
+    """One heel's work."""
     faces = (frame.forward, frame.joint, frame.aft)
-    notches = [_notch(face, h, settings) for face, h in zip(faces, half.tolist(), strict=True)]
+    sided = frame.plane.sided_mm
+    at = list(zip(faces, (-sided, 0.0, sided), strict=True))
+    rises = [_rise(frame, face, s, hull) for face, s in at]
+    sides = [_Side(frame, face, s, hull, settings) for face, s in at]
+    notches = [
+        _notch(face, side, rise, frame.plane.centre_mm(s, float(face.edge_mm[0, 1])), settings)
+        for (face, s), side, rise in zip(at, sides, rises, strict=True)
+    ]
     low, height, high = (float(face.edge_mm[0, 1]) for face in faces)
-    middle = 0.0 if settings.floors == "in frame" else float(half[1]) / 2
+    half = sides[1].half_mm
+    middle = 0.0 if settings.floors == "in frame" else half / 2
     top, bolt = height + _moulded(frame), settings.heel_bolt_mm
     a, b = middle - bolt, middle + bolt
     zone = np.array([[a, height], [b, height], [b, top], [a, top]])
@@ -106,27 +102,77 @@ def _work(frame: Frame, x: Array, half: Array, settings: FramingSettings) -> Hee
         notch_forward_mm=notches[0],
         notch_mm=notches[1],
         notch_aft_mm=notches[2],
-        top_bevel_deg=math.degrees(math.atan2(high - low, 2 * frame.plane.sided_mm)),
-        side_bevel_deg=math.degrees(math.atan2(half[2] - half[0], x[2] - x[0])),
-        half_siding_mm=float(half[1]),
+        top_bevel_deg=math.degrees(math.atan2(high - low, 2 * sided)),
+        side_bevel_deg=math.degrees(
+            math.atan2(sides[2].half_mm - sides[0].half_mm, sides[2].x_mm - sides[0].x_mm)
+        ),
+        half_siding_mm=half,
         limber_mm=_limber(frame, settings),
         bolts_mm=zone if bolt > 0 else np.empty((0, 2)),
         with_timber=settings.notch_sawn == "with the timber",
+        rise=(rises[0], rises[1], rises[2]),
     )
+
+
+def _rise(frame: Frame, face: Face, s_mm: float, hull: Hull) -> float:
+    """Rise of the heel's line for each millimetre outboard; 0 where the keel's top is not known."""
+    profile = hull.profiles.get("keel top")
+    toe, up_toe = face.edge_mm[0].tolist()
+    middle = frame.plane.centre_mm(s_mm, up_toe)
+    if profile is None or frame.plane.cant_deg == 0 or toe - middle < 1.0:
+        return 0.0
+    _, out, up = frame.plane.axes()
+    foot = frame.plane.origin(s_mm) + middle * out
+    at = up_toe
+    for _ in range(4):  # a raked frame's centreline moves along the keel as it goes down
+        z = float(profile(np.array([foot[0] + at * up[0]]))[0])
+        at = (z - foot[2]) / up[2]
+    return (up_toe - at) / (toe - middle) if math.isfinite(at) else 0.0
+
+
+class _Side:
+    """Where the keel's side crosses a face: x, half siding there, and out along the face."""
+
+    def __init__(
+        self, frame: Frame, face: Face, s_mm: float, hull: Hull, settings: FramingSettings
+    ) -> None:
+        _, across, up = frame.plane.axes()
+        toe = face.edge_mm[0]
+        foot = frame.plane.origin(s_mm) + toe[1] * up
+        away = settings.notch_clear_mm - settings.setting_in_mm
+        out = float(toe[0])
+        for _ in range(4):  # the siding tapers, and a cant's side lies forward or aft of its foot
+            self.x_mm = float(foot[0] + out * across[0])
+            self.half_mm = self._half(self.x_mm, face, hull, settings)
+            clear = max(self.half_mm + away, settings.notch_clear_mm)
+            out = float((clear - foot[1]) / across[1])
+        self.out_mm = out
+
+    @staticmethod
+    def _half(x: float, face: Face, hull: Hull, settings: FramingSettings) -> float:
+        if settings.keel_siding_mm > 0:
+            return settings.keel_siding_mm / 2
+        breadth = hull.profiles.get("rabbet breadth")
+        half = float("nan") if breadth is None else float(breadth(np.array([x]))[0])
+        return half if math.isfinite(half) else float(face.edge_mm[0, 0])
 
 
 def _moulded(frame: Frame) -> float:
     return float(np.hypot(*(frame.joint.inner_mm[0] - frame.joint.edge_mm[0])))
 
 
-def _notch(face: Face, half: float, settings: FramingSettings) -> Array:
+def _notch(
+    face: Face, side: _Side, rise: float, centre_mm: float, settings: FramingSettings
+) -> Array:
     """The cut line from the centreline over the keel's top and down its side."""
     depth = settings.notch_mm
     if depth <= 0:
         return np.empty((0, 2))
-    top = float(face.edge_mm[0, 1]) + settings.notch_clear_mm
-    side = max(half - settings.setting_in_mm, 0.0) + settings.notch_clear_mm
-    return np.array([[0.0, top], [side, top], [side, top - depth - settings.notch_clear_mm]])
+    toe, height = face.edge_mm[0].tolist()
+    top = height + settings.notch_clear_mm
+    middle, at_side = (top + rise * (out - toe) for out in (centre_mm, side.out_mm))
+    down = at_side - depth - settings.notch_clear_mm
+    return np.array([[centre_mm, middle], [side.out_mm, at_side], [side.out_mm, down]])
 
 
 def _limber(frame: Frame, settings: FramingSettings) -> Array:

@@ -170,12 +170,14 @@ def _notched(
     if work is None or not work.with_timber or not len(work.notch_mm):
         return corner
     far = work.notch_forward_mm if timber.layer == "f" else work.notch_aft_mm
+    rises = (work.rise[1], work.rise[0 if timber.layer == "f" else 2])
     both = []
-    for own, notch, toe in zip(corner, (work.notch_mm, far), toes, strict=True):
+    for own, notch, toe, rise in zip(corner, (work.notch_mm, far), toes, rises, strict=True):
         if not len(own) or toe <= notch[1, 0]:
             both.append(own)
             continue
-        both.append(np.concatenate([notch[:2], [[notch[1, 0], own[0, 1]]]]))
+        side = float(notch[1, 0])
+        both.append(np.concatenate([notch[:2], [[side, own[0, 1] + rise * (side - own[0, 0])]]]))
     return both[0], both[1]
 
 

@@ -41,21 +41,23 @@ def feet_mm(frames: Sequence[Frame], settings: FramingSettings) -> Array:
     the keel's side: wood inboard of that is cut away with the keel's section.
     """
     depth = np.full(len(frames), max(settings.notch_mm, 0.0))
-    stands = [k for k, f in enumerate(frames) if f.heel is not None]
+    stands = [(k, f, f.heel) for k, f in enumerate(frames) if f.heel is not None]
     if settings.notch_mm > 0 and stands:
-        faces = [f for k in stands for f in (frames[k].joint, frames[k].forward, frames[k].aft)]
-        edges = np.stack([f.edge_mm for f in faces])
+        edges = np.stack([g.edge_mm for _, f, _ in stands for g in (f.joint, f.forward, f.aft)])
         on = np.broadcast_to(np.linspace(0.0, -0.5 * edges.shape[1], 321), (len(edges), 321))
         past = at(edges, tangents(edges), on)[0]
-        down = (edges[:, :1, 1] - past[..., 1]).reshape(-1, 3, 321)
-        for k, mine, out in zip(stands, down, past[..., 0].reshape(-1, 3, 321), strict=True):
-            work = frames[k].heel
-            assert work is not None
+        # below the keel's top there, which a cant crosses aslant
+        rise = np.array([work.rise for _, _, work in stands])[:, [1, 0, 2]].reshape(-1, 1)
+        down = edges[:, :1, 1] - past[..., 1] + rise * (past[..., 0] - edges[:, :1, 0])
+        reach = zip(down.reshape(-1, 3, 321), past[..., 0].reshape(-1, 3, 321), strict=True)
+        for (k, _, work), (mine, out) in zip(stands, reach, strict=True):
+            notches = (work.notch_mm, work.notch_forward_mm, work.notch_aft_mm)
             # a tip of wood is left outside the notch, which is bedded that far clear of the keel
-            side = max(work.half_siding_mm - settings.setting_in_mm, 0.0)
-            side += settings.notch_clear_mm + _TIP_MM
-            reach = [_falls_to(d, o, side) for d, o in zip(mine, out, strict=True)]
-            depth[k] = min(settings.notch_mm, *reach)
+            reaches = [
+                _falls_to(d, o, float(line[1, 0]) + _TIP_MM)
+                for d, o, line in zip(mine, out, notches, strict=True)
+            ]
+            depth[k] = min(settings.notch_mm, *reaches)
     tops = np.array([f.joint.edge_mm[0, 1] for f in frames])
     return np.asarray(tops - settings.heel_over_mm - depth)
 
@@ -72,6 +74,12 @@ def _falls_to(down: Array, out: Array, side: float) -> float:
         return 0.0
     share = (out[k - 1] - side) / (out[k - 1] - out[k])
     return float(down[k - 1] + share * (down[k] - down[k - 1]))
+
+
+def has_floor(frame: Frame, settings: FramingSettings) -> bool:
+    """Whether a timber of the frame crosses the keel; a cant's two sides lie in two planes."""
+    whole = frame.plane.full and frame.plane.cant_deg == 0
+    return settings.floors == "in frame" and frame.on_keel and whole
 
 
 class Divided(Protocol):
@@ -145,9 +153,7 @@ def _layer_timbers(
     ``stops`` are the girth of the head and the height of the foot.
     """
     keel = frame.on_keel
-    crosses = (
-        settings.floors == "in frame" and settings.floor_layer == name and keel and frame.plane.full
-    )
+    crosses = settings.floor_layer == name and has_floor(frame, settings)
     start = 0.0 if keel else 0.0 - settings.heel_over_mm
     head, up = stops
     ends = [start, *butts, head]
@@ -167,7 +173,9 @@ def _layer_timbers(
                 wide_mm=0.0,
                 sweep_mm=0.0,
                 sided_mm=frame.plane.sided_mm,
-                heel_mm=np.array([[0.0, up]]) if first and keel else np.empty((0, 2)),
+                heel_mm=np.array([[frame.joint.edge_mm[0, 0], up]])
+                if first and keel
+                else np.empty((0, 2)),
             )
         )
     return timbers
@@ -233,7 +241,7 @@ def _heel(timber: Timber, start: Array, corner: Array) -> Array:
     """The heel's outline on the joint face, from the inner edge's end to the outer edge's."""
     if not len(timber.heel_mm):
         return timber.heel_mm
-    outer = np.array([start[0, 0], timber.heel_mm[-1, 1]])
+    outer = start[0]
     if timber.side == "C":
         return np.array([[-outer[0], outer[1]], outer])
     return np.concatenate([start[1][None], corner, outer[None]])

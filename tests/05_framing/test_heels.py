@@ -95,3 +95,57 @@ def test_limber_and_bolt_zone_are_marked_where_asked_for():
 def test_no_heel_is_worked_where_there_is_no_keel():
     """Heels that stop opposite the rabbet have nothing to notch."""
     assert all(f.heel is None for f in frame_hull(sphere(), settings(notch_mm=20.0)).frames)
+
+
+@pytest.mark.parametrize("sawn", ["after assembly", "with the timber"])
+def test_a_notch_clears_the_deadwood_in_space_square_or_canted(sawn):
+    """Over deadwood that tapers and slopes, the notch's corner is clear of its top and of its side
+    by the bedding's clearance, on all three faces, and the wood that is left is nowhere in it.
+
+    The deadwood is known in closed form: top z(x), half siding 60 + 0.03 (x - 6000).
+    """
+
+    def half_at(x):
+        return 60.0 + 0.03 * (x - 6000.0)
+
+    hull = keeled(**{"rabbet breadth": half_at})
+    top = hull.profiles["keel top"]
+    asked = settings(
+        cants=((1, 17.0), (4, -11.0)), longest_mm=1500.0, notch_mm=25.0, notch_clear_mm=2.0,
+        setting_in_mm=0.0, half_frames=(1, 2, 3, 4), notch_sawn=sawn,
+    )  # fmt: skip
+    framing = frame_hull(hull, asked)
+    for frame, shapes in zip(framing.frames, outlines(framing.frames), strict=True):
+        assert frame.heel is not None
+        _, out, up = frame.plane.axes()
+        sided = frame.plane.sided_mm
+        for at, line in (
+            (-sided, frame.heel.notch_forward_mm),
+            (0.0, frame.heel.notch_mm),
+            (sided, frame.heel.notch_aft_mm),
+        ):
+            points = frame.plane.origin(at) + line[:, :1] * out + line[:, 1:] * up
+            assert points[:2, 2] == pytest.approx(top(points[:2, 0]) + 2.0, abs=0.05)
+            assert points[1:, 1] == pytest.approx(half_at(points[1:, 0]) + 2.0, abs=0.01)
+        tapers = np.degrees(np.arctan(0.03))
+        assert frame.heel.side_bevel_deg == pytest.approx(tapers, abs=0.15)
+        for t, s in zip(frame.timbers, shapes, strict=True):
+            assert t.side in "PS"  # a half frame has no floor across
+            if not len(t.heel_mm) or sawn == "after assembly":
+                continue
+            for at, ring in (
+                (0.0, s.joint_ring),
+                (sided * (1 if t.layer == "a" else -1), s.far_ring),
+            ):
+                x, y, z = (frame.plane.origin(at) + ring[:, :1] * out + ring[:, 1:] * up).T
+                inside = (y < half_at(x) + 1.9) & (z < top(x) + 1.9)
+                assert not inside.any(), (t.mark, ring[inside])
+
+
+def test_a_floor_never_crosses_on_a_cant():
+    """The two sides of a canted frame lie in two planes, so that no timber can be both."""
+    framing = frame_hull(
+        keeled(), settings(cants=((1, 17.0),), longest_mm=1500.0, floors="in frame")
+    )
+    crossing = [any(t.side == "C" for t in f.timbers) for f in framing.frames]
+    assert crossing == [False, True, True, True]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from fastapi import APIRouter, File, Form, Request, UploadFile
+from fastapi import APIRouter, File, Form, Query, Request, UploadFile
 from starlette.responses import Response
 
 from futtock.job.office import folder
@@ -54,9 +54,12 @@ def _sent(kind: str, file: UploadFile | str) -> list[folder.Sent]:
 
 
 @router.get("/papers")
-def papers(request: Request, sitting: Sat) -> Response:
-    """Every paper that may be written here."""
-    return page(request, "papers.html", "vessel", papers=folder.papers_list(sitting))
+def papers(
+    request: Request, sitting: Sat, kind: Annotated[str, Query(max_length=20)] = ""
+) -> Response:
+    """Every paper that may be written here, and the form to send one of that kind as a file."""
+    rows = folder.papers_list(sitting)
+    return page(request, "papers.html", "vessel", papers=rows, kind=kind)
 
 
 @router.get("/papers/{name}")

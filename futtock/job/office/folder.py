@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import tempfile
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -127,9 +128,10 @@ def take(folder: Path, sent: Sent) -> str:
     ending = _ending(sent)
     name = f"{sent.kind}{ending}"
     path = folder / name
+    content = _joined(path, sent) if sent.kind == "slabs" else sent.content
     if path.is_file():
         Written(folder / KEPT / _BEFORE).put(name, path.read_bytes())
-    Written(folder).put(name, sent.content)
+    Written(folder).put(name, content)
     if sent.kind == "offsets":
         state_value(folder, "lines.points", None)
         state_value(folder, "lines.offsets", name)
@@ -139,6 +141,22 @@ def take(folder: Path, sent: Sent) -> str:
     elif sent.kind == "ends":
         state_value(folder, "lines.ends", name)
     return f"{name} is taken in."
+
+
+def _joined(path: Path, sent: Sent) -> bytes:
+    """The slabs that are there and those that were sent, as one file."""
+    try:
+        new = json.loads(sent.content)
+        old = json.loads(path.read_text("utf-8-sig")) if path.is_file() else []
+    except (OSError, UnicodeDecodeError, ValueError) as error:
+        raise Misused(f"'{sent.name[-40:]}' cannot be read as slabs: {error}.") from None
+    if not isinstance(new, list) or not isinstance(old, list):
+        raise Misused(f"'{sent.name[-40:]}' is no list of slabs.")
+    there = {str(s.get("name")) for s in old if isinstance(s, dict)}
+    both = [n for n in (str(s.get("name")) for s in new if isinstance(s, dict)) if n in there]
+    if both:
+        raise Misused(f"{', '.join(both[:6])} {'is' if len(both) == 1 else 'are'} on the rack.")
+    return (json.dumps([*old, *new], ensure_ascii=False, indent=1) + "\n").encode()
 
 
 def _ending(sent: Sent) -> str:

@@ -40,6 +40,13 @@ def did(
         float | None, typer.Option("--moisture", min=0, help="Percent, for a slab measured.")
     ] = None,
     to: Annotated[str | None, typer.Option("--to", help="Where a slab was moved.")] = None,
+    name: Annotated[
+        str | None, typer.Option("--name", metavar="MEASURE", help="What was checked.")
+    ] = None,
+    found: Annotated[
+        str | None, typer.Option("--found", metavar="L", help="What it measured, as 11-3-7.")
+    ] = None,
+    file: Annotated[str | None, typer.Option("--file", help="A photograph's file.")] = None,
     id: Annotated[str, typer.Option("--id", help="The sender's own id; sent twice, kept once.")] = (
         ""
     ),
@@ -65,9 +72,11 @@ def did(
             "hours": hours,
             "moisture_percent": moisture,
             "to": to,
+            "name": name,
+            "file": file,
         }
         body = {key: value for key, value in said.items() if value is not None}
-        return yard.did(folder, words[-2], words[-1], who, body=body, id=id)
+        return yard.did(folder, words[-2], words[-1], who, body=body, id=id, found=found)
 
     run(work, json=json)
 

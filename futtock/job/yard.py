@@ -30,13 +30,24 @@ def did(
     *,
     body: dict[str, Any] | None = None,
     id: str = "",
+    found: str | None = None,
 ) -> Answer:
-    """Enter work done in the journal; answered only once the entry is durable."""
+    """Enter work done in the journal; answered only once the entry is durable.
+
+    ``found`` is what a check measured, in any of the trade's notations, a bare number in mm; a
+    photograph's ``file`` must be there.
+    """
     from futtock.job.marks import known
     from futtock.yard import Entry
 
+    body = dict(body or {})
+    if found is not None:
+        body["found_mm"] = _measured(found)
+    file = body.get("file")
+    if file is not None and not ((Path(folder) / file).is_file() or Path(file).is_file()):
+        raise Misused(f"There is no photograph '{file}'.")
     with _journal(folder) as journal:
-        entry = Entry(mark, stage, who, body or {}, id=id, sender="command line")
+        entry = Entry(mark, stage, who, body, id=id, sender="command line")
         entered = journal.enter(entry, _now(), known_marks=known(Path(folder)))
         return _told(entered, journal.findings)
 
@@ -199,6 +210,15 @@ def _forecast_account(answer: Forecast, events: int) -> str:
         best = answer.gains[0]
         lines.append(f"One more of '{best.what}' would gain some {best.days:.0f} days.")
     return "\n".join(lines)
+
+
+def _measured(text: str) -> float:
+    from futtock.measure import read_length
+
+    try:
+        return round(float(read_length(text, "mm")), 3)
+    except ValueError as error:
+        raise Misused(f"--found: {error}") from None
 
 
 def _told(entered: Entered, before: Sequence[Finding]) -> Answer:

@@ -49,6 +49,31 @@ def test_undo_is_a_correcting_entry(marram):
     said_by("did", str(marram), "undo", "--who", "Nobody", code=2)
 
 
+def test_every_kind_of_entry_can_be_made_from_the_command_line(marram):
+    """Slabs measured, moved, used up; a check with what was found; a note, a photograph: each with
+    what it needs, and a word what lacks.
+    """
+    made = {
+        ("A-01", "measured"): ("--moisture", "18.5"),
+        ("A-01", "moved"): ("--to", "west shed"),
+        ("A-01", "consumed"): (),
+        ("12", "checked"): ("--name", "breadth at the sheer", "--found", "11-3-7"),
+        ("12", "note"): ("--note", "port head long"),
+        ("12", "photograph"): ("--file", "offsets.csv"),
+    }
+    for (mark, stage), more in made.items():
+        said_by("did", str(marram), mark, stage, "--who", "Ann", *more)
+    kept = [json.loads(t) for t in said_by("journal", "export", str(marram)).splitlines()]
+    assert [(e["mark"], e["stage"]) for e in kept] == list(made)
+    assert kept[3]["body"]["found_mm"] == pytest.approx((11 * 12 + 3 + 7 / 8) * 25.4, abs=1e-3)
+    assert kept[4]["body"]["text"] == "port head long"
+    said_by("did", str(marram), "12", "checked", "--who", "Ann", code=2)
+    said_by(
+        "did", str(marram), "12", "checked", "--name", "x", "--found", "far", "--who", "A", code=2
+    )
+    said_by("did", str(marram), "12", "photograph", "--file", "none.jpg", "--who", "Ann", code=2)
+
+
 def test_an_unknown_stage_is_misuse(marram):
     """A word that is no stage is refused with the nearest that is."""
     done = subprocess.run(

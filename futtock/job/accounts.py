@@ -131,10 +131,10 @@ def restored(standing: StandingHull) -> str:
     lines.append(
         f"Port stands {port:+.1f} mm and starboard {starboard:+.1f} mm off the restored side."
     )
-    lines += [
-        f"  {z.zone} kept as found: {z.least_mm:+.0f} to {z.most_mm:+.0f} mm off the restored lines"
-        for z in standing.steps
-    ]
+    for z in standing.steps:
+        place = z.zone if z.side == "both" else f"{z.zone}, {z.side}"
+        off = f"{z.least_mm:+.0f} to {z.most_mm:+.0f} mm off the restored lines"
+        lines.append(f"  {place}, kept as found: {off}")
     return "\n".join(lines)
 
 

@@ -97,6 +97,7 @@ def restoration_document(standing: StandingHull) -> dict[str, Any]:
         "as_found": [
             {
                 "zone": z.zone,
+                "side": z.side,
                 "least_mm": _number(z.least_mm),
                 "most_mm": _number(z.most_mm),
                 "rms_mm": _number(z.rms_mm),

@@ -67,7 +67,7 @@ def zones(vessel: Vessel) -> tuple[Zone, ...]:
     from futtock.lines.as_found import Zone
 
     kept = vessel.restore.as_found if vessel.restore else ()
-    return tuple(Zone(z.name, z.from_mm, z.to_mm, z.low_mm, z.high_mm) for z in kept)
+    return tuple(Zone(z.name, z.from_mm, z.to_mm, z.low_mm, z.high_mm, z.side) for z in kept)
 
 
 def framing_settings(

@@ -192,6 +192,22 @@ class Job:
         return self._framed.noticed
 
     @cached_property
+    def port_frames(self) -> tuple[Frame, ...]:
+        """The frames cut from the port side, where a zone as found makes it another; else none."""
+        from futtock.framing.build import division_of, frame_hull, redivided
+
+        port = self.standing.port if self.standing is not None else None
+        if port is None:
+            return ()
+        ours = {f.number: f for f in self.framing.frames}
+        asked = self.framing_settings
+        standing = replace(asked, cants="none" if asked.cants == "propose" else asked.cants)
+        cut = frame_hull(port, standing, self.report)
+        return tuple(
+            redivided(f, division_of(ours[f.number]), asked) for f in cut.frames if f.number in ours
+        )
+
+    @cached_property
     def moulds(self) -> tuple[Mould, ...]:
         """A mould for every timber, with its treenail holes and the doubt of the lines."""
         if self.from_patterns:
@@ -202,9 +218,12 @@ class Job:
         from futtock.bench.holes import with_holes
         from futtock.moulds.doubt import with_doubt
         from futtock.moulds.flat import moulds
+        from futtock.moulds.sides import sides_apart
 
         asked = settings.mould_settings(self.sound.vessel)
         made = moulds(self.framing.frames, asked, self.report)
+        if self.port_frames:
+            made = sides_apart(made, self.framing.frames, self.port_frames, asked, self.report)
         side = self.fairing.side
         made = with_doubt(
             made,

@@ -8,6 +8,7 @@ between them is told.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,24 +19,33 @@ from futtock.lines.heightfield import HeightField
 from futtock.lines.surface import Hull
 
 Array = NDArray[np.float64]
+Sides = Literal["both", "port", "starboard"]
 
 
 @dataclass(frozen=True, slots=True)
 class Zone:
-    """A part kept as found: between two x and, where given, two heights (mm)."""
+    """A part kept as found: between two x and, where given, two heights (mm), of one side or both.
+
+    A zone of both sides is not one side's mirror image: each is kept as it was found.
+    """
 
     name: str
     from_mm: float
     to_mm: float
     low_mm: float | None = None
     high_mm: float | None = None
+    side: Sides = "both"
 
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """How far she stands off her restored lines in one zone (mm, outside positive)."""
+    """How far one side stands off the restored lines in one zone (mm, outside positive).
+
+    ``side`` is ``both`` where the points are of one side and it stands for both.
+    """
 
     zone: str
+    side: Sides
     least_mm: float
     most_mm: float
     rms_mm: float
@@ -133,7 +143,11 @@ def _quintic(s: Array) -> tuple[Array, Array, Array]:
 
 
 def keep_as_found(
-    hull: Hull, found: HeightField, zones: tuple[Zone, ...], blend_mm: float
+    hull: Hull,
+    found: HeightField,
+    zones: tuple[Zone, ...],
+    blend_mm: float,
+    side: Sides = "both",
 ) -> tuple[Hull, tuple[Step, ...], tuple[Finding, ...]]:
     """A restored hull with zones kept as found.
 
@@ -147,6 +161,8 @@ def keep_as_found(
         Parts that stay.
     blend_mm
         Length over which the two run into each other, outside each zone.
+    side
+        Whose points ``found`` was faired through.
     """
     field = hull.surface
     assert isinstance(field, HeightField)
@@ -165,17 +181,18 @@ def keep_as_found(
             zone=zone,
             blend=max(blend_mm, 1.0),
         )
-        step = _step(hull, found, zone)
+        step = _step(hull, found, zone, side)
         steps.append(step)
+        whose = "she" if side == "both" else f"her {side} side"
         said = (
-            f"In {zone.name or 'the zone as found'} she stands {step.least_mm:+.0f} to "
+            f"In {zone.name or 'the zone as found'} {whose} stands {step.least_mm:+.0f} to "
             f"{step.most_mm:+.0f} mm off her restored lines; eased over {blend_mm:.0f} mm."
         )
         notes.append(kinds.STEPPED.found(said, column=zone.name or None))
     return replace(hull, surface=field), tuple(steps), tuple(notes)
 
 
-def _step(hull: Hull, found: HeightField, zone: Zone) -> Step:
+def _step(hull: Hull, found: HeightField, zone: Zone, side: Sides) -> Step:
     low, high = max(zone.from_mm, hull.u_range[0]), min(zone.to_mm, hull.u_range[1])
     u = np.linspace(low, high, 41)
     v0, v1 = hull.trim.low(u), hull.trim.high(u)
@@ -188,7 +205,8 @@ def _step(hull: Hull, found: HeightField, zone: Zone) -> Step:
         z <= (np.inf if zone.high_mm is None else zone.high_mm)
     )
     if not inside.any():
-        return Step(zone.name, 0.0, 0.0, 0.0)
+        return Step(zone.name, side, 0.0, 0.0, 0.0)
     e, gradient, _ = found.offs(points[inside])
     off = -e / np.linalg.norm(gradient, axis=1)
-    return Step(zone.name, float(off.min()), float(off.max()), float(np.sqrt((off**2).mean())))
+    rms = float(np.sqrt((off**2).mean()))
+    return Step(zone.name, side, float(off.min()), float(off.max()), rms)

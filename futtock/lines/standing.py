@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from futtock.findings import Finding
 from futtock.lines import kinds
-from futtock.lines.as_found import Step, Zone, keep_as_found
+from futtock.lines.as_found import Sides, Step, Zone, keep_as_found
 from futtock.lines.cloud import fit_cloud
 from futtock.lines.curves import bounds_of
 from futtock.lines.fair import Fairing, fair, hull_of
@@ -19,6 +19,7 @@ from futtock.lines.restoring import Restoration, RestoreSettings, mirrored, rest
 from futtock.lines.sampled import Grid, sample_table
 from futtock.lines.settings import FairSettings
 from futtock.lines.spacelines import line_over_x
+from futtock.lines.surface import Hull
 from futtock.lines.survey import Survey
 from futtock.progress import Progress, Report, quiet
 from futtock.vessel.table import OffsetTable, Row
@@ -40,7 +41,10 @@ class StandingHull:
     table
         The restored lines as a table of offsets that the yard can keep (with end lines).
     steps
-        How far each zone as found stands off the restored lines.
+        How far each zone as found stands off the restored lines, a side at a time.
+    port
+        The port side, given as if it were starboard, where a zone as found makes it another than
+        starboard's; else None. ``fairing.hull`` is starboard's.
     findings
         Everything noticed.
     """
@@ -50,6 +54,7 @@ class StandingHull:
     table: OffsetTable
     steps: tuple[Step, ...]
     findings: tuple[Finding, ...]
+    port: Hull | None = None
 
 
 def fair_survey(
@@ -93,17 +98,32 @@ def fair_survey(
     finer = replace(settings, tolerance_mm=max(0.3, done.cloud.sigma_mm / 10))
     fairing = fair(table, finer, report)
     steps: tuple[Step, ...] = ()
+    port: Hull | None = None
     if zones:
-        report(Progress("as found", 0, 1, "fairing the hull as she stands"))
-        worn = fit_cloud(mirrored(survey.points), settings.tolerance_mm, seed=seed)
-        assert isinstance(worn.side.field, HeightField)
-        hull, steps, told = keep_as_found(fairing.hull, worn.side.field, zones, restoring.blend_mm)
-        fairing = replace(fairing, hull=hull)
-        notes = (*notes, *told)
+        restored = fairing.hull
+        for side, points in _sides(survey):
+            report(Progress("as found", 0, 1, "fairing the hull as she stands"))
+            mine = tuple(z for z in zones if "both" in (side, z.side) or z.side == side)
+            worn = fit_cloud(mirrored(points), settings.tolerance_mm, seed=seed)
+            field = worn.side.field
+            hull, taken, told = keep_as_found(restored, field, mine, restoring.blend_mm, side)
+            steps, notes = (*steps, *taken), (*notes, *told)
+            if side == "port":
+                port = hull
+            else:
+                fairing = replace(fairing, hull=hull)
     # the table is sampled from the surface: that it contradicts itself would say nothing
     kept = tuple(f for f in fairing.findings if f.code != kinds.DOUBTFUL.code)
     fairing = replace(fairing, findings=kept)
-    return StandingHull(fairing, done, table, steps, (*done.findings, *notes, *kept))
+    return StandingHull(fairing, done, table, steps, (*done.findings, *notes, *kept), port)
+
+
+def _sides(survey: Survey) -> tuple[tuple[Sides, Array], ...]:
+    """The points of starboard and of port; all as one where only one side was measured."""
+    if not survey.both_sides:
+        return (("both", survey.points),)
+    port = survey.points[:, 1] < 0
+    return (("starboard", survey.points[~port]), ("port", survey.points[port]))
 
 
 def _bounding(

@@ -28,6 +28,12 @@ DOUBTFUL_LINES = Kind(
     "The lines are uncertain under some moulds",
     "Leave on the outer edge what the mould says, and fair it on the standing frame.",
 )
+SIDES_APART = Kind(
+    "D005",
+    Severity.NOTE,
+    "Port and starboard of a frame are not twins: a part of the hull stays as it was found",
+    "Saw port by port's own moulds; half patterns and frame sheets show starboard.",
+)
 PATTERN_UNREADABLE = Kind(
     "D101", Severity.FAULT, "A pattern's file cannot be read", "Write it out again, or tape it."
 )

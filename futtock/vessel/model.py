@@ -53,13 +53,17 @@ class DiagonalPlane(Section):
 
 
 class Zone(Section):
-    """A part of a standing hull kept as found, between two stations' x and two heights."""
+    """A part of a standing hull kept as found, between two stations' x and two heights.
+
+    Each side is kept as it was found; ``side`` names one where only that one stays.
+    """
 
     name: str = ""
     from_mm: Length = Field(alias="from")
     to_mm: Length = Field(alias="to")
     low_mm: Length | None = Field(None, alias="low")
     high_mm: Length | None = Field(None, alias="high")
+    side: Literal["both", "port", "starboard"] = "both"
 
 
 class Restore(Section):

@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 from futtock.lines import RestoreSettings, Survey, Zone, fair_survey
 from futtock.lines.cloud import fit_cloud
 from futtock.lines.fair import FairSettings
-from futtock.lines.restoring import mirrored, restore
+from futtock.lines.heightfield import HeightField
+from futtock.lines.restoring import restore
 from futtock.lines.standing import StandingHull
 from futtock.lines.wear import Sway, Wear
 
@@ -133,10 +134,11 @@ def test_restored_table_is_kept_and_fairs(standing: StandingHull) -> None:
 def test_a_zone_as_found_follows_the_worn_hull(standing: StandingHull) -> None:
     """In the zone the surface is the measured one, far from it the restored one, told as a step."""
     hull = standing.fairing.hull
-    (step,) = standing.steps
-    assert step.rms_mm > 20.0
+    assert [s.side for s in standing.steps] == ["starboard", "port"]
+    assert min(s.rms_mm for s in standing.steps) > 20.0
     assert any(f.code == "L111" for f in standing.findings)
-    worn_fit = fit_cloud(mirrored(survey().points), 2.0).side.field
+    points = survey().points
+    worn_fit = fit_cloud(points[points[:, 1] >= 0], 2.0).side.field
     for x, limit_found, limit_restored in ((5000.0, 2.0, None), (8500.0, None, 2.0)):
         u = np.full(15, x)
         low, high = hull.trim.low(u), hull.trim.high(u)
@@ -184,3 +186,35 @@ def test_trusting_one_side_leaves_the_other_out() -> None:
     look = sound(np.full(12, 5000.0), np.linspace(0.1, 0.95, 12))
     assert np.abs(done.cloud.side.field.nearest(look)[0]).max() < 2.0
     assert done.side_off_mm[0] > done.side_off_mm[1]
+
+
+def test_port_and_starboard_are_kept_apart_where_they_stay() -> None:
+    """A port bulge in a zone as found stays on port; starboard, and port elsewhere, is restored."""
+    rng = np.random.default_rng(9)
+    p = sound(rng.uniform(100, LENGTH - 100, 8000), rng.uniform(0, 1, 8000))
+    port = rng.random(8000) < 0.5
+
+    def bulge(x: np.ndarray) -> np.ndarray:
+        return 30 * np.exp(-(((x - 5000) / 900) ** 2))
+
+    p[port, 1] = -(p[port, 1] + bulge(p[port, 0]))
+    still = RestoreSettings(hog=False, bend=False, twist=False, trust="starboard")
+    zones = (Zone("clamp", 4600.0, 5400.0), Zone("deck", 8000.0, 8400.0, side="starboard"))
+    got = fair_survey(Survey(p), FairSettings(1.0), still, zones)
+    assert [(s.zone, s.side) for s in got.steps] == [
+        ("clamp", "starboard"),
+        ("deck", "starboard"),
+        ("clamp", "port"),
+    ]
+    by_side = {s.side: s for s in got.steps if s.zone == "clamp"}
+    assert by_side["port"].most_mm > 18.0
+    assert max(abs(by_side["starboard"].most_mm), abs(by_side["starboard"].least_mm)) < 3.0
+    assert got.port is not None
+    a = np.linspace(0.1, 0.9, 12)
+    look = sound(np.full(12, 5000.0), a)
+    bulged = look + np.array([0.0, 30.0, 0.0])
+    afar = sound(np.full(12, 7000.0), a)
+    for hull, points in ((got.fairing.hull, look), (got.port, bulged), (got.port, afar)):
+        field = hull.surface
+        assert isinstance(field, HeightField)
+        assert np.abs(field.nearest(points)[0]).max() < 3.0

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import shutil
 from pathlib import Path
 
 import numpy as np
@@ -56,7 +57,7 @@ def surveyed(tmp_path_factory) -> tuple[Path, Job]:
 
 @pytest.mark.slow
 def test_a_hogged_survey_gives_the_sound_vessels_frames(surveyed):
-    """With the keel's first line stated the hog is told, and amidships the frames are the sound one's.
+    """With the keel's first line stated the hog is told, and amidships frames are the sound one's.
 
     Our own simulation: the wear is a parabola that leaves the ends of the keel where they were,
     the points are exact but for rounding.
@@ -86,3 +87,42 @@ def test_moulds_come_of_a_survey(surveyed):
     """Every timber of the restored hull has a mould."""
     job = Job(surveyed[0])
     assert {m.mark for m in job.moulds} == {t.mark for f in job.framing.frames for t in f.timbers}
+
+
+@pytest.mark.slow
+def test_a_part_kept_as_found_gives_port_its_own_moulds(surveyed, tmp_path):
+    """Port bulged by 25 mm at a clamp that stays: its moulds there are its own, elsewhere twins."""
+    worn = tmp_path / "v"
+    shutil.copytree(surveyed[0], worn, ignore=shutil.ignore_patterns(".futtock"))
+    rows = list(csv.reader((worn / "survey.csv").read_text().splitlines()))
+    for row in rows[1:]:
+        x, y = float(row[1]), float(row[2])
+        if row[0] == "" and y < 0:
+            row[2] = f"{y - 25.0 * np.exp(-(((x - 5500.0) / 700.0) ** 2)):.1f}"
+    with (worn / "survey.csv").open("w", newline="") as file:
+        csv.writer(file).writerows(rows)
+    zone = '{ name = "clamp", from = "5200 mm", to = "5800 mm" }'
+    with (worn / "vessel.toml").open("a") as file:
+        file.write(f'trust = "starboard"\nbend = false\ntwist = false\nas_found = [{zone}]\n')
+    job = Job(worn)
+    marks = {t.mark for f in job.framing.frames for t in f.timbers}
+    moulds = {m.mark: m for m in job.moulds}
+    assert set(moulds) == marks
+    x_mm = {f.number: f.plane.x_mm for f in job.framing.frames}
+    in_zone = [n for n, x in x_mm.items() if 5200 < x < 5800]
+    afar = [n for n, x in x_mm.items() if not 4500 < x < 6500]
+    assert in_zone
+    for m in moulds.values():
+        if m.side == "P" and m.frame in in_zone:
+            assert m.same_as is None
+            twin = moulds[m.mark.replace("-P-", "-S-")]
+            assert abs(m.length_mm - twin.length_mm) < 60.0
+        elif m.side == "P" and m.frame in afar:
+            assert m.same_as == m.mark.replace("-P-", "-S-")
+    told = {f.code for m in moulds.values() for f in m.findings}
+    assert "D005" in told
+    port, ours = ({f.number: f for f in fs} for fs in (job.port_frames, job.framing.frames))
+    frame = min(in_zone, key=lambda n: abs(x_mm[n] - 5500.0))
+    edge = shapely.LineString(ours[frame].joint.edge_mm)
+    wider = shapely.distance(shapely.points(port[frame].joint.edge_mm), edge).max()
+    assert 15.0 < wider < 35.0

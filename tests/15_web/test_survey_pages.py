@@ -104,13 +104,14 @@ def test_choices_are_stated_on_the_page(tub: TestClient) -> None:
         "restore.hog": "take it out",
         "restore.neutral_axis": f"{NEUTRAL:.0f} mm",
         "restore.keel": f"0 mm, {KEEL:.0f} mm\n{LENGTH:.0f} mm, {KEEL:.0f} mm",
-        "restore.as_found": "clamp, 4000 mm, 6000 mm, 1500 mm",
+        "restore.as_found": "clamp, 4000 mm, 6000 mm, 1500 mm\ndeck, 8000 mm, 8400 mm, , , port",
     }
     assert tub.post("/lines/survey", data=form).status_code == 303
     stated = tomllib.loads((_folder(tub) / "vessel.toml").read_text("utf-8"))["restore"]
     assert stated["keel"] == [["0 mm", "250 mm"], ["10000 mm", "250 mm"]]
     assert stated["as_found"] == [
-        {"name": "clamp", "from": "4000 mm", "to": "6000 mm", "low": "1500 mm"}
+        {"name": "clamp", "from": "4000 mm", "to": "6000 mm", "low": "1500 mm"},
+        {"name": "deck", "from": "8000 mm", "to": "8400 mm", "side": "port"},
     ]
     assert "hog" not in stated  # what is usual is not written
     worked_out(tub.app)  # type: ignore[arg-type]
@@ -119,9 +120,12 @@ def test_choices_are_stated_on_the_page(tub: TestClient) -> None:
     assert hog == pytest.approx(HOG, abs=3.0)
     assert moves == pytest.approx(HOG, abs=4.0)
     assert _choice(after, "keel's original line")[1] is True
-    zone = re.search(r'<th scope="row">clamp</th><td class="n">([-+]\d+) mm', after)
+    zone = re.search(r'<th scope="row">clamp, starboard</th><td class="n">([-+]\d+) mm', after)
     assert zone
     assert 0 < abs(float(zone[1])) <= HOG
+    assert '<th scope="row">clamp, port</th>' in after
+    assert '<th scope="row">deck, starboard</th>' not in after
+    assert "deck, 8000 mm, 8400 mm, , , port" in after
 
 
 def test_what_cannot_be_a_choice_stays_typed(tub: TestClient) -> None:

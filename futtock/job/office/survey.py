@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
     from futtock.job.office.office import Sitting
     from futtock.job.whole import Job
+    from futtock.lines.as_found import Step
     from futtock.lines.standing import StandingHull
     from futtock.measure import Style
 
@@ -41,7 +42,9 @@ _KEEL = Setting(
     "restore.keel", "The keel's first line", "A point on each row: how far aft, how high."
 )
 _ZONES = Setting(
-    "restore.as_found", "Kept as found", "A zone on each row: name, from, to, lowest, highest."
+    "restore.as_found",
+    "Kept as found",
+    "A zone on each row: name, from, to, lowest, highest; port or starboard if only one stays.",
 )
 _YES = {"take it out": True, "leave it": False}
 
@@ -110,7 +113,7 @@ def _made(job: Job) -> SurveyView:
         tuple(Choice(e.choice, e.value, e.stated, f"{e.moves_mm:.0f} mm") for e in done.effects),
         (_off(done.side_off_mm[0]), _off(done.side_off_mm[1])),
         tuple(
-            (s.zone, f"{s.least_mm:+.0f} mm", f"{s.most_mm:+.0f} mm", f"{s.rms_mm:.0f} mm")
+            (_place(s), f"{s.least_mm:+.0f} mm", f"{s.most_mm:+.0f} mm", f"{s.rms_mm:.0f} mm")
             for s in standing.steps
         ),
         _worn(standing, style),
@@ -218,8 +221,12 @@ def choices_shown(
     return tuple(plain), tuple(rows)
 
 
+def _place(step: Step) -> str:
+    return step.zone if step.side == "both" else f"{step.zone}, {step.side}"
+
+
 def _zone_row(zone: Mapping[str, Any]) -> str:
-    parts = [str(zone.get(k, "")) for k in ("name", "from", "to", "low", "high")]
+    parts = [str(zone.get(k, "")) for k in ("name", "from", "to", "low", "high", "side")]
     return ", ".join(parts).rstrip(", ")
 
 
@@ -245,10 +252,12 @@ def choose(folder: Path, typed: Mapping[str, str]) -> dict[str, str]:
         parts = _parts(row)
         if not any(parts):
             continue
+        side = parts.pop() if parts[-1] in ("port", "starboard") else ""
         if not 3 <= len(parts) <= 5:
             wrong[_ZONES.key] = "Each: name, from, to, and lowest and highest where it has them."
             continue
-        names = ("name", "from", "to", "low", "high")
+        names = ("name", "from", "to", "low", "high", "side")
+        parts += [""] * (5 - len(parts)) + [side]
         zones.append({n: p for n, p in zip(names, parts, strict=False) if p})
     if wrong:
         return wrong

@@ -8,6 +8,7 @@ from fastapi import APIRouter, Form, Query, Request
 from starlette.responses import Response
 
 from futtock.job.office import files
+from futtock.job.office.giving import giving
 from futtock.job.office.rack import (
     FLAW_COLUMNS,
     FLAW_KINDS,
@@ -21,7 +22,7 @@ from futtock.job.office.rack import (
     tape_blank,
     tape_typed,
 )
-from futtock.web.pages import Sat, go, handed, is_update, page, piece, typed_of
+from futtock.web.pages import Desk, Sat, go, handed, is_update, page, piece, typed_of
 
 router = APIRouter()
 Name = Annotated[str, Query(min_length=1, max_length=80)]
@@ -31,6 +32,7 @@ Text = Annotated[str, Query(max_length=60)]
 @router.get("/rack")
 def rack(
     request: Request,
+    desk: Desk,
     sitting: Sat,
     sort: Text = "name",
     text: Text = "",
@@ -39,14 +41,20 @@ def rack(
     thick: Text = "",
     measured: bool = False,
     free: bool = False,
+    gives: Text = "",
+    show: Literal["drawings", "portraits"] = "drawings",
     page_: Annotated[int, Query(alias="page", ge=1, le=10_000)] = 1,
 ) -> Response:
     """The slabs, sorted and filtered."""
     style = sitting.need("papers").stated.vessel.show
     long_mm, wide_mm, thick_mm = (asked_mm(t, style) for t in (long, wide, thick))
-    which = Asked(sort, text, long_mm, wide_mm, thick_mm, measured, free, page_)
-    view = rack_view(sitting, which)
+    which = Asked(
+        sort, text, long_mm, wide_mm, thick_mm, measured, free, page_, gives.strip(),
+        show == "portraits",
+    )  # fmt: skip
+    view = rack_view(sitting, which, giving(desk))
     asked = {"sort": sort, "text": text, "long": long, "wide": wide, "thick": thick}
+    asked |= {"gives": gives, "show": show}
     flags = {"measured": measured, "free": free}
     return page(request, "rack.html", "rack", view=view, asked={**asked, **flags})
 

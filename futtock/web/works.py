@@ -10,8 +10,8 @@ from starlette.responses import FileResponse, Response
 from futtock.web.pages import Desk, go, piece
 
 router = APIRouter()
-Kind = Literal["layout", "heal", "enough", "patterns", "sheets", "slabs", "book", "photo"]
-PAGES = {"layout": "/layout", "heal": "/layout", "enough": "/enough"}
+Kind = Literal["layout", "heal", "enough", "patterns", "sheets", "slabs", "book", "photo", "gives"]
+PAGES = {"layout": "/layout", "heal": "/layout", "enough": "/enough", "gives": "/rack"}
 
 
 @router.post("/works/{kind}/begin")

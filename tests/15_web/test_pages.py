@@ -434,3 +434,29 @@ def test_timbers_of_one_layout_share_a_slab(small: TestClient) -> None:
     assert [c.event.mark for c in state.contested] == [marks[2]]
     assert state.has(marks[0], "laid-out")
     assert state.has(marks[1], "laid-out")
+
+
+def test_the_rack_is_filtered_by_what_it_can_give(small: TestClient) -> None:
+    """Worked out once, each slab tells how many timbers it could give; asked for one timber, the
+    slabs shown are those on which a place for it is found, and a wider rack makes it stale.
+    """
+    office = small.app.state.office  # type: ignore[attr-defined]
+    key = {"token": token(small)}
+    assert small.get("/rack?gives=1").status_code == 422  # not worked out yet
+    assert small.post("/works/gives/begin", data=key).headers["location"] == "/rack"
+    assert small.get("/rack").status_code == 200
+    assert office.tasks.wait("gives", 120)
+    html = small.get("/rack?sort=gives+most").text
+    counts = [int(n) for n in re.findall(r"Could give <b>(\d+)</b>", html)]
+    assert len(counts) == 10
+    assert counts == sorted(counts, reverse=True)
+    assert counts[0] > 0
+    marks = [m.mark for m in office.sitting().job.moulds]
+    mark = next(m for m in marks if _places(small, m))
+    shown = set(re.findall(r'rack/slab\?name=([^"]+)">', small.get(f"/rack?gives={mark}").text))
+    assert set(_places(small, mark)) <= shown
+    assert len(shown) < 10  # some slab of ten is not for it
+    slabs = json.loads((office.folder / "slabs.json").read_text("utf-8"))
+    (office.folder / "slabs.json").write_text(json.dumps(slabs[:9]), encoding="utf-8")
+    worked_out(small.app)  # type: ignore[arg-type]
+    assert "have changed since" in small.get("/rack").text

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -17,6 +17,7 @@ from futtock.job.office.said import show, show_area, slope
 from futtock.job.office.works import yard_state
 
 if TYPE_CHECKING:
+    from futtock.job.office.giving import Giving
     from futtock.job.office.office import Sitting
     from futtock.job.whole import Job
     from futtock.layout.placement import Placement
@@ -25,7 +26,8 @@ if TYPE_CHECKING:
 
 ON_A_PAGE = 18
 WIDE_MM, NARROW_MM = 240.0, 96.0
-SORTS = ("name", "longest", "widest", "thickest", "most free", "driest")
+SORTS = ("name", "longest", "widest", "thickest", "most free", "driest", "gives most")
+SHOWN = ("drawings", "portraits")
 _writing = threading.Lock()
 
 
@@ -41,6 +43,8 @@ class Asked:
     measured: bool = False
     free: bool = False
     page: int = 1
+    gives: str = ""
+    portraits: bool = False
 
 
 @dataclass(frozen=True)
@@ -58,6 +62,8 @@ class SlabCard:
     placed: tuple[str, ...]
     picture: str
     flaws: int
+    portrait: bool
+    gives: int | None = None
 
 
 @dataclass(frozen=True)
@@ -74,6 +80,7 @@ class RackView:
     aside: tuple[str, ...]
     findings: tuple[Finding, ...]
     empty: bool
+    giving: Giving
 
 
 @dataclass(frozen=True)
@@ -129,7 +136,7 @@ def accepted(job: Job) -> tuple[Placement, ...]:
         return ()
 
 
-def rack_view(sitting: Sitting, asked: Asked) -> RackView:
+def rack_view(sitting: Sitting, asked: Asked, known: Giving) -> RackView:
     """The slabs that are asked for, so many at once."""
     job = sitting.need("papers")
     rack, style = job.rack, job.stated.vessel.show
@@ -140,11 +147,22 @@ def rack_view(sitting: Sitting, asked: Asked) -> RackView:
     taken = _taken(sitting, placements)
     free = {s.name: _area(s) - taken.get(s.name, 0.0) for s in rack.slabs}
     kept = [s for s in rack.slabs if _fits(s, asked, on)]
-    kept.sort(key=lambda s: (_order(s, asked.sort, free), s.name))
+    if asked.gives:
+        kept = [s for s in kept if known.gives(s.name, asked.gives)]
+    if asked.sort == "gives most":
+        kept.sort(key=lambda s: (-known.count(s.name), s.name))
+    else:
+        kept.sort(key=lambda s: (_order(s, asked.sort, free), s.name))
     pages = max(1, -(-len(kept) // ON_A_PAGE))
     page = min(max(asked.page, 1), pages)
     shown = kept[(page - 1) * ON_A_PAGE : page * ON_A_PAGE]
-    cards = tuple(_card(sitting, s, tuple(on.get(s.name, ())), style) for s in shown)
+    cards = tuple(
+        replace(
+            _card(sitting, s, tuple(on.get(s.name, ())), style),
+            gives=known.count(s.name) if known.known else None,
+        )
+        for s in shown
+    )
     measured = sum(s.measured for s in rack.slabs)
     whole = sum(map(_area, rack.slabs)) / 1e6
     says = f"{counted(len(rack.slabs), 'slab')} on the rack, {len(on)} begun."
@@ -155,6 +173,7 @@ def rack_view(sitting: Sitting, asked: Asked) -> RackView:
     return RackView(
         says, lead, cards, len(kept), page, pages, SORTS, rack.set_aside,
         tuple(f for f in rack.findings if f.severity is not Severity.NOTE), not rack.entries,
+        known,
     )  # fmt: skip
 
 
@@ -227,6 +246,7 @@ def _carded(sitting: Sitting, slab: Slab, here: tuple[Placement, ...]) -> SlabCa
         tuple(p.mark for p in here),
         inline(drawn),
         len(slab.flaws),
+        slab.portrait is not None,
     )
 
 

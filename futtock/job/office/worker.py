@@ -90,6 +90,12 @@ def _photo(job: Job, args: dict[str, Any]) -> Answer:
     return Answer(read_photo(job, args), "The photograph is read.")
 
 
+def _gives(job: Job, args: dict[str, Any]) -> Answer:
+    from futtock.job.office.giving import work_out
+
+    return work_out(job)
+
+
 def _book(job: Job, args: dict[str, Any]) -> Answer:
     from futtock.job.office.book import made_book
 
@@ -125,6 +131,7 @@ WORKS: dict[str, Callable[[Job, dict[str, Any]], Answer]] = {
     "sheets": _sheets,
     "slabs": _slabs,
     "book": _book,
+    "gives": _gives,
     "photo": _photo,
 }
 

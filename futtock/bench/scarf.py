@@ -9,6 +9,7 @@ vessel is the builder's to settle.
 from __future__ import annotations
 
 import itertools
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import atan2, ceil, degrees, hypot
 
@@ -89,7 +90,8 @@ def scarf(settings: ScarfSettings) -> Scarf:
     old = np.concatenate([joint[::-1], [[-reach, 0.0], [-reach, depth]]])
     new = np.concatenate([joint, [[long + reach, depth], [long + reach, 0.0]]])
     key = _key(settings, rise)
-    bolts, findings = _bolts(settings, key, rise)
+    water = _stopwaters(settings, joint)
+    bolts, findings = _bolts(settings, key, rise, [x for x, _ in water])
     key_ratio = None if key is None else key.shear_mm / (key.side_mm / 2.0)
     found = checks(settings, ratio, key_ratio, bool(bolts))
     short = [c for c in found if not c.meets and c.code in OF_MEMBER.get(settings.member, ())]
@@ -99,7 +101,6 @@ def scarf(settings: ScarfSettings) -> Scarf:
         )
         for c in short
     ]
-    water = _stopwaters(settings, joint)
     if water:
         findings.append(
             kinds.STOPWATER.found(
@@ -139,15 +140,20 @@ def _key(settings: ScarfSettings, rise: float) -> Key | None:
 
 
 def _bolts(
-    settings: ScarfSettings, key: Key | None, rise: float
+    settings: ScarfSettings, key: Key | None, rise: float, water: Sequence[float] = ()
 ) -> tuple[tuple[Bolt, ...], list[Finding]]:
-    """Bolts even along the scarf, staggered about its middle where the width allows."""
+    """Bolts even along the scarf, staggered about its middle where the width allows.
+
+    As many stand on either side of a key; one that would meet a stopwater stands a bolt's diameter
+    beside it.
+    """
     d, long = settings.bolt_diameter_mm, settings.long_mm
     count = settings.bolts
     if count is None:
         if settings.member == "plank" or settings.glued:
             return (), []
         count = max(2, ceil(long / (1.5 * settings.depth_mm)))
+        count += count % 2 if key is not None else 0
     if count == 0:
         return (), []
     clear = settings.end_diameters * d
@@ -168,6 +174,17 @@ def _bolts(
         if b < a or (share > 1 and (b - a) / (share - 1) < least):
             return (), [_no_bolts(settings, count)]
         made += [0.5 * (a + b)] if share == 1 else np.linspace(a, b, share).tolist()
+    beside = 1.5 * d + settings.stopwater_mm / 2.0
+    for at in water:
+        for k, x in enumerate(made):
+            if abs(x - at) >= beside:
+                continue
+            low = made[k - 1] + least if k else first
+            high = made[k + 1] - least if k + 1 < len(made) else last
+            ways = [way for way in (at - beside, at + beside) if low <= way <= high]
+            if not ways:
+                return (), [_no_bolts(settings, count)]
+            made[k] = min(ways, key=lambda way: abs(way - x))
     if spread < 0:
         return (), [_no_bolts(settings, count)]
     aside = min(spread, settings.width_mm / 4.0) if spread >= d else 0.0

@@ -53,7 +53,7 @@ def scarf(
         f"A {form} scarf of {show(asked.long_mm)} in a {member} {show(asked.depth_mm)} deep: "
         f"{made.says}",
         f"The new piece is {show(made.new_piece_mm)} long and adds {show(asked.adds_mm)}.",
-        f"{len(made.bolts)} bolts of {show(asked.bolt_diameter_mm)}"
+        (f"{len(made.bolts)} bolts of {show(asked.bolt_diameter_mm)}" if made.bolts else "No bolts")
         + (f"; nibs {show(asked.nib_deep_mm)} deep" if asked.nib_deep_mm else "")
         + (f"; key {show(made.key.side_mm)} square" if made.key else "")
         + ".",

@@ -118,6 +118,29 @@ def test_bolts_keep_their_distances_and_stagger(form):
         assert np.abs(x - 1200).min() >= made.key.side_mm / 2 + 4 * 25.0
 
 
+def test_as_many_bolts_on_either_side_of_a_key():
+    """With a key an odd count is made even, and both halves are bolted alike."""
+    made = scarf(ScarfSettings("keel", "keyed", 400.0, 350.0, ratio=7.0, bolt_mm=25.0))
+    x = np.array([b.x_mm for b in made.bolts])
+    assert len(x) == 6
+    assert sorted(2800 - x) == pytest.approx(sorted(x))
+
+
+@pytest.mark.parametrize("share", np.linspace(0.2, 0.8, 13))
+def test_no_bolt_meets_the_stopwater(share):
+    """Wherever the joint crosses the rabbet, each bolt passes a diameter clear of the stopwater."""
+    made = scarf(
+        ScarfSettings(
+            "keel", "nibbed", 400.0, 350.0, ratio=6.0, bolt_mm=25.0, rabbet_mm=400 * share
+        )
+    )
+    ((at, _),) = made.stopwaters_mm
+    assert len(made.bolts) == 4
+    for bolt in made.bolts:
+        assert abs(bolt.x_mm - at) >= 1.5 * 25.0 + made.settings.stopwater_mm / 2 - 1e-9
+    assert np.diff([b.x_mm for b in made.bolts]).min() >= 4 * 25.0
+
+
 def test_bolts_without_room_are_said():
     """More bolts than the scarf has room for are a misfit, with the figures."""
     made = scarf(ScarfSettings("keel", "nibbed", 100.0, 90.0, ratio=4.0, bolts=9, bolt_mm=20.0))

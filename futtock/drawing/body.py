@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -125,25 +126,21 @@ def body_items(
         t = np.tan(np.radians(slope))
         out += _diagonal(name, height, float(t), wide, low, ratio)
     mid = _widest(frames)
-    labels = Labels(0.4)
-    for k, f in enumerate(frames):
-        side = 1.0 if k <= mid else -1.0
-        line = f.joint.edge_mm * (side, 1.0) / ratio
+    labels, numbers = Labels(0.5), Labels(0.3)
+    sides = [1.0 if k <= mid else -1.0 for k in range(len(frames))]
+    lines = [f.joint.edge_mm * (s, 1.0) / ratio for f, s in zip(frames, sides, strict=True)]
+    for line in lines:
+        labels.keep_off(line)
+    # from the ends inward, so that the numbers of the fullest frames fan out beyond the others'
+    named: dict[int, list[Item]] = {}
+    for k in (*range(mid + 1), *range(len(frames) - 1, mid, -1)):
+        sign = "c" if frames[k].plane.cant_deg else ""
+        x, y = lines[k][-1].tolist()
+        words = f"{frames[k].number}{sign}"
+        named[k] = _number(words, (x, y), sides[k], labels, numbers)
+    for k, (f, line) in enumerate(zip(frames, lines, strict=True)):
         stroke = SEEN if k == mid else EDGE
-        drawn: list[Item] = [path(line, stroke, layer="FRAMES")]
-        sign = "c" if f.plane.cant_deg else ""
-        head = line[-1]
-        text = Text(f"{f.number}{sign}", (0.0, 0.0), 2.6, Face.FIGURES_BOLD, "middle", "middle")
-        spots = [
-            (float(head[0]), float(head[1]) + up) for up in (2.6, 5.6, 8.6, 11.6, 14.6, 17.6, 20.6)
-        ]
-        number = labels.place(text, spots)
-        top = number.at_mm[1] - 1.6
-        if top > float(head[1]) + 2.0:
-            drawn.append(
-                path([(float(head[0]), float(head[1]) + 0.6), (float(head[0]), top)], THIN)
-            )
-        drawn.append(number)
+        drawn: list[Item] = [path(line, stroke, layer="FRAMES"), *named[k]]
         out.append(
             Group(tuple(drawn), name=str(f.number), kind="frame", href=links.get(f.number, ""))
         )
@@ -152,6 +149,44 @@ def body_items(
             Text(words, (side * w * 0.5, low / ratio - 4.0), 2.8, anchor="middle", tone=Tone.PENCIL)
         )
     return out
+
+
+_UPS = (5.6, 8.6, 11.6, 14.6, 17.6, 20.6, 23.6)
+_OUTS = (0.0, 2.0, 4.0, -2.0, 6.0, 8.0, 11.0, 14.0)
+
+
+def _number(
+    words: str, head: tuple[float, float], side: float, labels: Labels, numbers: Labels
+) -> list[Item]:
+    """A frame's number over its head, with a leader where it must stand off, clear of the others.
+
+    Numbers give way upwards and outwards, so that those of the full frames fan out. ``numbers``
+    are the numbers and leaders alone, ``labels`` the frames too, whose lines a leader may near.
+    """
+    text = Text(words, (0.0, 0.0), 2.6, Face.FIGURES_BOLD, "middle", "middle")
+    x, y = head
+    best: tuple[int, Text, list[Item]] | None = None
+    fan = [(2.6, 0.0), *((up, out) for up in _UPS for out in _OUTS)]
+    for up, out in fan:
+        there = replace(text, at_mm=(x + side * out, y + up))
+        line: list[Item] = []
+        lines, words = labels.collisions(there)
+        words += numbers.collisions(there)[0]
+        if up > 3.0:
+            # the leader leaves from over the head, clear of the neighbours' own
+            start, foot = (x, y + 0.6), (there.at_mm[0], there.at_mm[1] - 1.8)
+            words += numbers.words_under(start, foot)
+            line = [path([start, foot], THIN)]
+        cost = lines + 20 * words
+        if best is None or cost < best[0]:
+            best = (cost, there, line)
+        if cost == 0:
+            break
+    assert best is not None
+    for kept in (labels, numbers):
+        kept.put(best[1])
+        kept.keep_off_items(best[2])
+    return [*best[2], best[1]]
 
 
 def _diagonal(

@@ -13,7 +13,7 @@ from futtock.layout.buying import BuyingList, Wanted
 from futtock.sheet.items import Face, Item, Text, path
 from futtock.sheet.letters import shortened, wrapped
 from futtock.sheet.sheet import Sheet
-from futtock.sheet.style import CENTRE, DIMENSION, GRAIN, RULE, SEEN, Tone
+from futtock.sheet.style import DIMENSION, FREE, RULE, SEEN, THIN, Tone
 
 Array = NDArray[np.float64]
 
@@ -65,7 +65,7 @@ def _page(
                 y -= 4.4
                 out.append(Text(piece, (0.0, y), 3.2))
     y -= 5.0
-    longest = max((w.length_mm for w in buying.wanted), default=1.0)
+    longest = max((float(np.ptp(w.outline_mm[:, 0])) for w in buying.wanted), default=1.0)
     highest = max((float(np.ptp(w.outline_mm[:, 1])) for w in buying.wanted), default=1.0)
     ratio = max(longest / (_PICTURE - 8.0), highest / (_HIGH - 18.0), 1.0)
     for w in part:
@@ -77,7 +77,7 @@ def _page(
     out.append(Text(" ", (0.0, -room[1] + 6.0), 2.0))
     name = "buying" if pages == 1 else f"buying-{number + 1}"
     about = f"{buying.slabs} slabs of {len(buying.wanted)} shapes to get, each drawn to scale."
-    title = "buying list" if pages == 1 else f"buying list, {number + 1} of {pages}"
+    title = "Buying list" if pages == 1 else f"Buying list, {number + 1} of {pages}"
     scale = Scale(ratio, f"all shapes 1 : {ratio:.0f}")
     return titled(name, out, heading, title, scale, paper=paper, lying=False, about=about)
 
@@ -101,8 +101,8 @@ def _shape(w: Wanted, y: float, ratio: float, heading: Heading) -> list[Item]:
     ring, line = put(w.outline_mm), put(w.grain_mm)
     out += [
         path(ring, SEEN, True, Tone.OAK),
-        path(line, GRAIN),
-        path([line[0], line[-1]], CENTRE),
+        path(line, FREE),
+        path([line[0], line[-1]], THIN),
     ]
     foot = float(ring[:, 1].min()) - 3.2
     ends = (float(line[0, 0]), float(line[-1, 0]))

@@ -210,6 +210,8 @@ def _sheer(data: LinesData, heading: Heading, r: float) -> list[Item]:
                 )
             )
     labels = Labels(0.4)
+    for c in data.bounds.values():
+        labels.keep_off(_curve(c, r, 0, 2, 0, 0))
     for name, curves in data.buttock_curves.items():
         for c in curves[:1]:
             p = _curve(c, r, 0, 2, 0, 0)
@@ -228,18 +230,20 @@ def _on_curve(labels: Labels, p: Array, words: str, parts: tuple[float, ...]) ->
         other = p[min(k + 3, len(p) - 1)] if k == 0 else p[max(k - 3, 0)]
         d = p[k] - other
         d = d / max(float(np.hypot(*d)), 1e-9)
-        c = p[k] + d * 4.5
-        trials.append(
-            Text(
-                words,
-                (float(c[0]), float(c[1])),
-                2.4,
-                anchor="middle",
-                rise="middle",
-                tone=Tone.PENCIL,
-                halo=Tone.WHITE,
+        n = np.array([-d[1], d[0]])
+        for off in (0.0, 3.0, -3.0, 5.5, -5.5, 8.0, -8.0):
+            c = p[k] + d * 4.5 + n * off
+            trials.append(
+                Text(
+                    words,
+                    (float(c[0]), float(c[1])),
+                    2.4,
+                    anchor="middle",
+                    rise="middle",
+                    tone=Tone.PENCIL,
+                    halo=Tone.WHITE,
+                )
             )
-        )
     return [labels.place(trials[0], trials)]
 
 
@@ -302,6 +306,8 @@ def _half_breadth(data: LinesData, heading: Heading, r: float, dy: float) -> lis
     ]
     out += _named_on_curves(drawn, edges)
     labels = Labels(0.4)
+    for line in (np.array([(a, dy), (b, dy)]), *edges):
+        labels.keep_off(line)
     for name in ("sheer", "rabbet"):
         if name in data.bounds:
             out.append(

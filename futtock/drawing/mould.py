@@ -133,7 +133,7 @@ def mould_sheet(mould: Mould, heading: Heading, look: MouldLook = USUAL) -> Shee
     )
 
 
-def mould_outline(mould: Mould, heading: Heading) -> Sheet:
+def mould_outline(mould: Mould, heading: Heading, look: MouldLook = USUAL) -> Sheet:
     """What a router or a laser wants: outlines, grain, marks and mark, in the mould's own axes."""
-    items = [*_outlines(mould), *_composed(mould, heading, USUAL).marked]
+    items = [*_outlines(mould), *_composed(mould, heading, look).marked]
     return fitted(mould.mark, items, 10.0, title=mould.mark, about=about(mould))

@@ -87,7 +87,7 @@ def standing_page(
 def standing_picture(frame: Frame, sheet: StandingSheet, show: Style) -> Sheet:
     """The frame as it stands with its places, alone, for a page that has their figures beside."""
     about = f"Frame {frame.number} from aft, both sides, with the places that prove it."
-    items = _picture(frame, sheet, show, _HIGH)
+    items = _picture(frame, sheet, show, _HIGH, 4.6)
     return bare(f"standing-{frame.number}", items, f"Frame {frame.number} standing", about)
 
 
@@ -158,7 +158,9 @@ def place_name(place: Place, show: Style) -> str:
     return level_name(place.name, show).replace(" above base", "")
 
 
-def _picture(frame: Frame, sheet: StandingSheet, show: Style, top: float) -> list[Item]:
+def _picture(
+    frame: Frame, sheet: StandingSheet, show: Style, top: float, letters: float = 2.6
+) -> list[Item]:
     """The frame seen from aft, both sides, with its places; heel at the foot of the picture."""
     edge, inner = frame.joint.edge_mm, frame.joint.inner_mm
     low, high = float(edge[:, 1].min()), float(edge[:, 1].max())
@@ -172,7 +174,7 @@ def _picture(frame: Frame, sheet: StandingSheet, show: Style, top: float) -> lis
         return np.stack([mid + side * q[..., 0] / r, base + (q[..., 1] - low) / r], axis=-1)
 
     labels = Labels(0.5)
-    out: list[Item] = [path([(mid, base - 4), (mid, top + 4)], CENTRE)]
+    out: list[Item] = [path([(mid, base - 4), (mid, top + 2.5)], CENTRE)]
     for side in (1.0, -1.0):
         ring = np.concatenate([edge, np.maximum(inner, [0.0, -np.inf])[::-1], heel_of(frame)])
         out.append(path(on_paper(ring, side), EDGE, True, Tone.OAK, layer="FRAME"))
@@ -188,14 +190,14 @@ def _picture(frame: Frame, sheet: StandingSheet, show: Style, top: float) -> lis
             stroke = LEVEL if p.kind in ("level", "sheer", "spall") else DIMENSION
             out.append(tick(spot, (side, 0.0), 3.0, stroke, "PLACES"))
         spot = on_paper(at, 1.0)
-        text = Text(place_name(p, show), (0.0, 0.0), 2.6, halo=Tone.WHITE)
+        text = Text(place_name(p, show), (0.0, 0.0), letters, halo=Tone.WHITE)
         out += labels.beside(text, (float(spot[0]) + 3.0, float(spot[1])), 0.0)
     ends = [on_paper(edge[-1], s) + np.array([0.0, 2.5]) for s in (-1.0, 1.0)]
     widest = next((p for p in sheet.places if p.kind == "sheer"), None)
     if widest is not None:
         a, b = ((float(e[0]), float(e[1])) for e in ends)
-        out += dimension(a, b, close_length(widest.spread_mm, show))
-    out.append(Text("from aft: port to the left", (0.0, base), 2.6, tone=Tone.PENCIL))
+        out += dimension(a, b, close_length(widest.spread_mm, show), size_mm=max(letters, 2.8))
+    out.append(Text("from aft: port to the left", (0.0, base), letters, tone=Tone.PENCIL))
     out.append(path([(mid - 14, base), (mid + 14, base)], THIN))
     return out
 

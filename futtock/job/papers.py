@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from futtock.errors import Unwritable
+from futtock.findings import Finding, Kind, Severity
 from futtock.job.accounts import counted, offset
 from futtock.progress import Progress
 
@@ -26,14 +27,21 @@ if TYPE_CHECKING:
     from futtock.stock.slab import Slab
 
 DOUBTFUL = "doubtful.csv"
+UNWRITTEN = Kind(
+    "J040",
+    Severity.DOUBT,
+    "No font at hand writes some signs of a name",
+    "Name a TrueType font that does: --font FILE, or font in [moulds].",
+)
 
 
 @dataclass
 class Written:
-    """What was written: file names below the folder, in order."""
+    """What was written: file names below the folder, in order, and what is to be said of them."""
 
     folder: Path
     files: list[str] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
 
     def put(self, name: str, content: bytes | str) -> None:
         """Write one file, whole or not at all.
@@ -58,7 +66,8 @@ class Written:
     @property
     def account(self) -> str:
         """In words."""
-        return f"Wrote {counted(len(self.files), 'file')} to {self.folder}."
+        wrote = f"Wrote {counted(len(self.files), 'file')} to {self.folder}."
+        return "\n".join([wrote, *self.notes])
 
 
 def file_name(name: str) -> str:
@@ -73,10 +82,39 @@ def heading(job: Job) -> Heading:
     from futtock.job.door import traveller_link
 
     stated = job.stated
+    if stated.vessel.moulds.font:
+        use_font(stated.folder / stated.vessel.moulds.font)
     times = [(stated.folder / name).stat().st_mtime for name in stated.files]
     when = datetime.fromtimestamp(max(times), tz=UTC).date().isoformat() if times else ""
     link = traveller_link(job.folder)
     return Heading(stated.vessel.name, when, job.revision, stated.vessel.show, link=link)
+
+
+def use_font(file: str | Path) -> None:
+    """Let a font write what our own faces cannot, on everything drawn from now on.
+
+    Raises
+    ------
+    Unreadable
+        Where the file is no TrueType font.
+    """
+    from futtock.sheet.letters import add_font
+
+    add_font(file)
+
+
+def unwritten(job: Job) -> tuple[Finding, ...]:
+    """A finding where no font at hand has signs of her name."""
+    from futtock.sheet.items import Face
+    from futtock.sheet.letters import lacking
+
+    heading(job)
+    name = job.stated.vessel.name
+    signs = lacking(name, Face.FIGURES_BOLD)
+    if not signs:
+        return ()
+    said = f"No font at hand writes {' '.join(signs)} of her name."
+    return (UNWRITTEN.found(said, file="vessel.toml", line="vessel.name", read=name),)
 
 
 def write_doubtful(folder: Path, fairing: Fairing) -> None:
@@ -129,21 +167,22 @@ def write_lines(job: Job, out: Path) -> Written:
     return written
 
 
-def write_moulds(job: Job, out: Path) -> Written:
-    """Every timber full size as DXF, SVG and PDF, a roll of them all, and tiles of them all."""
-    from futtock.drawing.half_pattern import half_pattern
-    from futtock.drawing.mould_papers import every_mould
-    from futtock.sheet.dxf import dxf
-    from futtock.sheet.pdf import pdf
-    from futtock.sheet.roll import rolled
-    from futtock.sheet.tiles import tiled
+def write_moulds(job: Job, out: Path, stretch: tuple[float, float] | None = None) -> Written:
+    """Every timber full size as DXF, SVG and PDF, a roll of them all, and tiles of them all.
+
+    ``stretch`` is what a check line printed here measures over its true length, across and up the
+    page; None: as the vessel's folder states it.
+    """
+    from futtock.drawing.mould_look import MouldLook
+    from futtock.drawing.mould_papers import every_half_pattern, every_mould, roll_and_tiles
 
     head, vessel = heading(job), job.sound.vessel
+    look = MouldLook(allowance_mm=vessel.timber.rough_allowance_mm)
     written = Written(out)
     groups: list[Sheet] = []
     moulds, frames = job.moulds, job.framing.frames
     steps = len(moulds) + len(frames)
-    for done, paper in enumerate(every_mould(moulds, head)):
+    for done, paper in enumerate(every_mould(moulds, head, look=look)):
         if not job.report(Progress("patterns", done, steps, paper.mark)):
             return written
         name = file_name(paper.mark)
@@ -152,27 +191,36 @@ def write_moulds(job: Job, out: Path) -> Written:
         written.put(f"{name}.pdf", paper.pdf)
         if paper.group is not None:
             groups.append(paper.group)
-    for k, frame in enumerate(frames):
-        if not job.report(Progress("patterns", len(moulds) + k, steps, f"frame {frame.number}")):
+    for k, half in enumerate(every_half_pattern(frames, head)):
+        if not job.report(Progress("patterns", len(moulds) + k, steps, f"frame {half.number}")):
             return written
-        pattern = half_pattern(frame, head)
-        written.put(f"frame-{frame.number}.pdf", pdf([pattern]))
-        written.put(f"frame-{frame.number}.dxf", dxf(pattern))
+        written.put(f"frame-{half.number}.pdf", half.pdf)
+        written.put(f"frame-{half.number}.dxf", half.dxf)
     if not groups:
         return written
-    stretch = vessel.moulds.stretch
-    roll = rolled(groups, vessel.moulds.roll_mm, stretch=stretch, report=job.report)
-    written.put("roll.pdf", pdf(roll.pages))
-    tiles = [p for g in groups for p in tiled(g, vessel.moulds.paper, stretch=stretch).pages]
-    written.put("tiles.pdf", pdf(tiles))
+    asked = vessel.moulds
+    many = roll_and_tiles(
+        groups,
+        asked.roll_mm,
+        asked.paper,
+        stretch=stretch or asked.stretch,
+        report=job.report,
+    )
+    written.put("roll.pdf", many.roll)
+    written.put("tiles.pdf", many.tiles)
+    written.notes.append(
+        f"The roll takes {many.roll_m:.1f} m of paper {asked.roll_mm:.0f} mm wide for "
+        f"{counted(len(groups), 'mould')}; the tiles {many.tile_count} pages of {asked.paper}."
+    )
     return written
 
 
 def write_slabs(
     job: Job, out: Path, slabs: Sequence[Slab], layout: Layout | None = None
 ) -> Written:
-    """A sheet of each slab with what is laid on it."""
+    """A sheet of each slab with what is laid on it, over its portrait where it has one."""
     from futtock.drawing.slab import slab_sheet
+    from futtock.job.portraits import ground
 
     head = heading(job)
     moulds = {m.mark: m for m in job.moulds} if layout is not None else {}
@@ -183,7 +231,9 @@ def write_slabs(
     for done, slab in enumerate(slabs):
         if not job.report(Progress("slabs", done, len(slabs), slab.name)):
             break
-        drawn = slab_sheet(slab, layout.placements if layout else (), moulds, head)
+        slab, portrait = ground(job.folder, slab)
+        here = layout.placements if layout else ()
+        drawn = slab_sheet(slab, here, moulds, head, portrait=portrait)
         write_sheet(written, file_name(f"slab-{slab.name}"), [drawn])
     return written
 

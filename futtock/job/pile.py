@@ -144,9 +144,11 @@ class Pile:
     def accept(self, layout: Layout) -> Path:
         """Write the layout as the accepted one, locks and all."""
         from futtock.job.papers import Written
+        from futtock.job.prints import record_laid
 
         content = json.dumps(self.document(layout), indent=1) + "\n"
         Written(self.job.folder).put(ACCEPTED, content)
+        record_laid(self.job)
         for name in ("_accepted", "shown", "problem"):
             self.__dict__.pop(name, None)
         return self.job.folder / ACCEPTED

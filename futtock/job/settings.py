@@ -180,6 +180,7 @@ def mould_settings(vessel: Vessel) -> MouldSettings:
         up=vessel.moulds.up,
         marks_every_mm=vessel.saw.mark_spacing_mm,
         density_kg_m3=timber_density_kg_m3(vessel),
+        doubt_shown_mm=vessel.moulds.doubt_shown_mm,
     )
 
 

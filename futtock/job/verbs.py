@@ -69,7 +69,7 @@ def fair(folder: str, report: Report, *, out: str | None = None) -> Answer:
 def frames(folder: str, report: Report, *, out: str | None = None) -> Answer:
     """Frame the hull; with ``out`` draw the frames, and write the workbook and the 3-D model."""
     from futtock.job.as_built import learned
-    from futtock.job.framed import framed_document
+    from futtock.job.framed import framed_document, framed_findings
 
     began = time.perf_counter()
     job = Job(folder, report)
@@ -85,31 +85,42 @@ def frames(folder: str, report: Report, *, out: str | None = None) -> Answer:
         handover.write_models(job, written)
         document["files"] = written.files
         account += f"\n{written.account}"
-    found = () if known is None else known.findings
-    return Answer(document, account, (*_upto_frames(job), *found))
+    return Answer(document, account, (*_upto_frames(job), *framed_findings(job)))
 
 
-def moulds(folder: str, report: Report, *, out: str | None) -> Answer:
+def moulds(
+    folder: str,
+    report: Report,
+    *,
+    out: str | None,
+    stretch: tuple[float, float] | None = None,
+    font: str | None = None,
+) -> Answer:
     """Lay every timber flat; write the full-size patterns where a folder is named."""
     from futtock.moulds.document import moulds_json
 
     job = Job(folder, report)
+    if font is not None:
+        papers.use_font(font)
     made = job.moulds
     document = moulds_json(made)
     account = accounts.moulded(made, job.stated.vessel.show)
     if out is not None:
-        written = papers.write_moulds(job, Path(out))
+        written = papers.write_moulds(job, Path(out), stretch)
         prints.record(job)
         document["files"] = written.files
         account += f"\n{written.account}"
-    return Answer(document, account, _upto_moulds(job))
+    unwritten = papers.unwritten(job) if out is not None else ()
+    return Answer(document, account, (*_upto_moulds(job), *unwritten))
 
 
-def sheets(folder: str, report: Report, *, out: str | None) -> Answer:
+def sheets(folder: str, report: Report, *, out: str | None, font: str | None = None) -> Answer:
     """Make the working sheets."""
     from futtock.bench.document import sheets_json
 
     job = Job(folder, report)
+    if font is not None:
+        papers.use_font(font)
     document = sheets_json(
         job.saw_sheets,
         job.fastenings,
@@ -127,6 +138,7 @@ def sheets(folder: str, report: Report, *, out: str | None) -> Answer:
     account = accounts.benched(job.saw_sheets, job.fastenings, kg, job.stated.vessel.show)
     if out is not None:
         written = papers.write_sheets(job, Path(out))
+        found = (*found, *papers.unwritten(job))
         handover.write_book(job, written, found)
         document["files"] = written.files
         account += f"\n{written.account}"

@@ -132,20 +132,32 @@ class Labels:
 
         The label's box is set so that its nearest edge is ``reach_mm`` from the point.
         """
-        trials = (
-            _beside(text, point_mm, direction_deg + fan, reach)
-            for reach in reach_mm
-            for fan in fan_deg
-        )
-        found = self.place(text, trials)
-        corners = text_corners(found)
-        near = np.clip(point_mm, corners.min(0), corners.max(0))
-        far = float(np.hypot(*(near - point_mm)))
-        if far <= leader_from_mm:
+        best: tuple[float, Text, Array | None] | None = None
+        for k, (reach, fan) in enumerate((r, f) for r in reach_mm for f in fan_deg):
+            trial = _beside(text, point_mm, direction_deg + fan, reach)
+            lines, words = self.collisions(trial)
+            leader = _leader(trial, point_mm, leader_from_mm)
+            # a leader through words is bad, words on words are worse
+            through = 0 if leader is None else self.words_under(*leader)
+            cost = lines + 20.0 * words + 8.0 * through + 1e-3 * k
+            if best is None or cost < best[0]:
+                best = (cost, trial, leader)
+            if lines == words == through == 0:
+                break
+        assert best is not None
+        _, found, leader = best
+        self.put(found)
+        if leader is None:
             return [found]
-        toward = (near - point_mm) / far
-        leader = path([point_mm + toward * 1.0, near - toward * 0.6], THIN, layer="TEXT")
-        return [leader, found]
+        self.keep_off(leader)
+        return [path(leader, THIN, layer="TEXT"), found]
+
+    def words_under(self, a_mm: ArrayLike, b_mm: ArrayLike) -> int:
+        """How many words a straight line would run through."""
+        p, q = np.asarray(a_mm, float), np.asarray(b_mm, float)
+        along = (q - p) / max(float(np.hypot(*(q - p))), 1e-9)
+        aside = 0.05 * np.array([-along[1], along[0]])
+        return self._overlaps(np.array([p - aside, q - aside, q + aside, p + aside]))
 
     def free_spot(
         self, within_mm: tuple[float, float, float, float], size_mm: tuple[float, float]
@@ -217,6 +229,17 @@ class Labels:
         hit = (np.abs(mx) <= wide + ax) & (np.abs(my) <= tall + ay)
         hit &= np.abs(mx * hy - my * hx) <= wide * ay + tall * ax + 1e-12
         return int(hit.sum())
+
+
+def _leader(text: Text, point: Point, far_mm: float) -> Array | None:
+    """A line (2, 2) from near a point to near the box of words; None where the words are near."""
+    corners = text_corners(text)
+    near = np.clip(point, corners.min(0), corners.max(0))
+    far = float(np.hypot(*(near - point)))
+    if far <= far_mm:
+        return None
+    toward = (near - point) / far
+    return np.array([point + toward * 1.0, near - toward * 0.6])
 
 
 def _beside(text: Text, point: Point, direction_deg: float, reach: float) -> Text:

@@ -10,6 +10,7 @@ from itertools import combinations
 import numpy as np
 import pdfplumber
 import pytest
+from sheet_words import words_over_lines
 from whole_marram import HEADING, marram
 
 from futtock.drawing.body import frames_body, frames_body_picture
@@ -78,6 +79,12 @@ NAMES = (
     "standing", "standing last", "standing canted", "body", "body canted", "cants", "no cants",
     "rabbet", "rabbet sections",
 )  # fmt: skip
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_no_words_lie_over_a_line_that_matters(name: str) -> None:
+    """Words keep off frames, marks and borders; only what carries them is broken by them."""
+    assert words_over_lines(_all()[name]) == []
 
 
 @pytest.mark.parametrize("name", NAMES)

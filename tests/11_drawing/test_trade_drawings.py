@@ -10,6 +10,7 @@ import numpy as np
 import pdfplumber
 import pytest
 from readback import dxf_polylines, read_pdf_paths
+from sheet_words import words_over_lines
 from whole_marram import HEADING, marram
 
 from futtock.bench.calibration import trial_piece
@@ -126,6 +127,12 @@ def test_nothing_is_cut_off_and_no_words_lie_on_words(name: str) -> None:
         if boxes[i].intersection(boxes[j]).area > 0.25 * min(boxes[i].area, boxes[j].area)
     ]
     assert lying == []
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_no_words_lie_over_a_line_that_matters(name: str) -> None:
+    """Words keep off outlines, butts, checks, borders; only what carries them is broken by them."""
+    assert words_over_lines(_all()[name]) == []
 
 
 def test_a_scaled_drawing_is_to_scale() -> None:
@@ -302,6 +309,12 @@ def test_the_book_has_contents_that_are_true() -> None:
     for words, page in listed:
         there = [i.text for i in flat(book.pages[int(page.text) - 1].items) if isinstance(i, Text)]
         assert words.text in there
+
+
+def test_no_words_of_the_book_lie_over_lines() -> None:
+    """On no page, figures and tables alike."""
+    found = {k: over for k, p in enumerate(_book().pages, 1) if (over := words_over_lines(p))}
+    assert found == {}
 
 
 def test_the_book_says_what_it_must() -> None:

@@ -6,52 +6,17 @@ from collections.abc import Iterable
 
 import numpy as np
 import pytest
-import shapely
+from sheet_words import words_over_lines
 from whole_marram import HEADING, marram
 
+from futtock.drawing.buying import buying_sheets
 from futtock.drawing.floor import floor_drawing, hole_template
 from futtock.drawing.half_pattern import half_pattern
 from futtock.drawing.mould import mould_sheet
-from futtock.sheet.items import Arc, Path, Text, flat, path, text_corners
+from futtock.layout.buying import BuyingList, Wanted
+from futtock.sheet.items import Path, Text, flat, path
 from futtock.sheet.sheet import Sheet, fitted
 from futtock.sheet.style import SEEN, Tone
-
-# Lines that words with a white ground may break: what is only construction, hatching, the middle
-# line of a timber, and contours that carry their own figure.
-MAY_BE_BROKEN = {"GRAIN", "GRID", "CONSTRUCTION", "WATERLINES", "BUTTOCKS", "BEVELS"}
-_TOUCH_MM = 0.25  # the body's box is a little larger than the letters in it
-_OVER_MM = 0.5
-
-
-def words_over_lines(sheet: Sheet) -> list[tuple[str, str]]:
-    """(words, layer of the line) wherever words lie over a line that matters."""
-    words = [i for i in flat(sheet.items) if isinstance(i, Text) and i.text.strip()]
-    if not words:
-        return []
-    boxes = [shapely.Polygon(text_corners(w)).buffer(-_TOUCH_MM, join_style=2) for w in words]
-    tree = shapely.STRtree(boxes)
-    found = []
-    for item in flat(sheet.items):
-        line, layer = _line(item)
-        if line is None:
-            continue
-        for k in tree.query(line, predicate="intersects").tolist():
-            if words[k].halo is not None and layer in MAY_BE_BROKEN:
-                continue
-            if shapely.length(shapely.intersection(line, boxes[k])) > _OVER_MM:
-                found.append((words[k].text, layer))
-    return found
-
-
-def _line(item: object) -> tuple[shapely.Geometry | None, str]:
-    if isinstance(item, Path) and item.stroke is not None and len(item.points_mm) > 1:
-        p, closed = item.points_mm, item.closed
-    elif isinstance(item, Arc) and item.stroke is not None:
-        p, closed = item.points_mm(0.1), item.whole
-    else:
-        return None, ""
-    ring = np.vstack([p, p[:1]]) if closed else p
-    return shapely.LineString(ring), item.layer or item.stroke.layer
 
 
 def _clear(sheets: Iterable[Sheet]) -> None:
@@ -74,6 +39,33 @@ def test_the_search_finds_what_is_wrong() -> None:
     assert not words_over_lines(
         fitted("s", [middle, Text("heel", (10.0, -1.0), 4.0, halo=Tone.WHITE)])
     )
+
+
+def _wanted(count: int, long_mm: float, sweep_mm: float) -> Wanted:
+    x = np.linspace(0.0, long_mm, 40)
+    grain = np.stack([x, 4 * sweep_mm * (x / long_mm) * (1 - x / long_mm)], axis=1)
+    along = np.gradient(grain, axis=0)
+    side = np.stack([-along[:, 1], along[:, 0]], axis=1) / np.hypot(*along.T)[:, None] * 110.0
+    ring = np.concatenate([grain - side, (grain + side)[::-1]])
+    marks = tuple(f"{k}-S-f2" for k in range(1, 40))
+    return Wanted(count, long_mm, 220.0, sweep_mm, 60.0, marks, ring, grain, 250.0)
+
+
+def test_the_buying_list_keeps_words_off_its_shapes() -> None:
+    """Long crooks and straight slabs alike, on every page; the grain is the one broken line."""
+    shapes = [(12, 1800.0, 300.0), (4, 900.0, 0.0), (1, 700.0, 150.0), (2, 1500.0, 90.0)] * 2
+    wanted = tuple(_wanted(*s) for s in shapes)
+    listed = BuyingList(wanted, 38, 0.12, 0.92, "Buy 38 slabs.")
+    sheets = buying_sheets(listed, HEADING, "white oak")
+    assert len(sheets) == 2
+    _clear(sheets)
+    broken = [
+        i.points_mm
+        for s in sheets
+        for i in flat(s.items)
+        if isinstance(i, Path) and i.stroke is not None and i.stroke.pattern_mm
+    ]
+    assert [len(line) for line in broken] == [40] * len(wanted)
 
 
 @pytest.mark.slow

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-GATHERED, DIVED = 0.5, 0.75  # shares of the search by which fillings are gathered, then chosen
+GATHERED, DIVED = 0.58, 0.88  # shares of the search by which fillings are gathered, then chosen
 _PASSES = 4  # over all slabs, for which there must be time if prices are to be worth seeking
 _CHUNK = 60
 _CHUNK_S = 0.3

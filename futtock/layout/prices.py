@@ -17,7 +17,7 @@ Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Flags = NDArray[np.bool_]
 
-_DEAR = 4.0  # cost per m2 of a timber that goes without
+_DEAR = 8.0  # cost per m2 of a timber that goes without
 
 
 @dataclass(frozen=True)
@@ -100,7 +100,9 @@ class Fillings:
     def mix(self) -> Mix | None:
         """The best mix of all fillings; None where the solver finds none."""
         if self._solver.Solve() != self._solver.OPTIMAL:
-            return None
+            self._solver.Reset()  # forget the former basis, which changed bounds may have spoiled
+            if self._solver.Solve() != self._solver.OPTIMAL:
+                return None
         return Mix(
             float(self._aim.Value()),
             np.array([s.solution_value() for s in self._share]),

@@ -16,7 +16,7 @@ from futtock.drawing.saw_views import end_view, plan_view
 from futtock.drawing.signs import arrow
 from futtock.moulds.mould import Mould
 from futtock.sheet.items import Anchor, Face, Item, Text, path
-from futtock.sheet.letters import wrapped
+from futtock.sheet.letters import width_mm, wrapped
 from futtock.sheet.sheet import Sheet, fitted
 from futtock.sheet.style import BUTT, RULE, SEEN, THIN, Tone
 
@@ -219,25 +219,42 @@ def strip_sheet(strip: SawStrip, heading: Heading) -> Sheet:
         abs(m.scale_deg - (m.deg if m.head == "left" else -m.deg)) > _SHOWN_DEG for m in strip.marks
     )
     turned = strip.text_deg % 180.0 != 0.0
+    taken = -1e9
     for m in strip.marks:
         x = m.along_mm
-        deep = 4.0 if m.fine else 8.0
+        deep = 4.0 if m.fine else 5.0
         out.append(path([(x, edge), (x, edge + into * deep)], THIN if m.fine else SEEN))
         size = 2.4 if m.fine else 6.0
+        face = Face.FIGURES if m.fine else Face.FIGURES_BOLD
         words = degrees(m.deg)
         if not m.fine:
             words += {"left": " L", "right": " R", "square": ""}[m.head]
         if corrected:
             # the strip bears what the crank turns to, the scale's own reading
             words = _scale(m.scale_deg) if not m.fine else f"{abs(m.scale_deg):.1f}°"
-        c = edge + into * (deep + (4.0 if m.fine else 7.0))
-        x = float(np.clip(x, size * (0.7 if turned else 1.6), n - size * (0.7 if turned else 1.6)))
+        room = h - deep - 2.0
+        if turned:
+            long = width_mm(words, size, face)
+            if long > room:
+                size, long = size * room / long, room
+            half, deeper = 0.6 * size, 0.5 * long
+        else:
+            half, deeper = 0.5 * width_mm(words, size, face), 0.5 * size
+        x = float(np.clip(x, half + 0.6, n - half - 0.6))
+        # figures that would touch those before them stand a row deeper, or aside
+        row = 0.0
+        if not m.fine:
+            if x - half < taken + 1.0:
+                row = 0.0 if turned else 1.3 * size
+                x = min(taken + 1.0 + half, n - half - 0.6) if turned else x
+            taken = x + half if row == 0.0 else taken
+        c = edge + into * (deep + 1.0 + deeper + row)
         out.append(
             Text(
                 words,
                 (x, c),
                 size,
-                Face.FIGURES if m.fine else Face.FIGURES_BOLD,
+                face,
                 "middle",
                 "middle",
                 strip.text_deg,

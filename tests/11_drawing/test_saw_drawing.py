@@ -6,17 +6,21 @@ import itertools
 
 import numpy as np
 import pytest
-from exact_frames import cone_frame, shape_of
+import shapely
+from exact_frames import cone_frame, shape_of, sphere_frame
 from readback import dxf_polylines, read_dxf_entities
+from shapely import affinity
 
-from futtock.bench.saw import SawSettings
+from futtock.bench.saw import HeadError, SawSettings
 from futtock.bench.sawing import saw_sheet
+from futtock.bench.strip import saw_strips
 from futtock.drawing.heading import Heading
-from futtock.drawing.saw_sheet import saw_page
+from futtock.drawing.saw_sheet import STRIP_MM, saw_page, strip_sheet
 from futtock.moulds.flat import lay_flat
 from futtock.moulds.settings import MouldSettings
 from futtock.sheet.dxf import dxf
-from futtock.sheet.items import Text, flat
+from futtock.sheet.items import Face, Text, flat
+from futtock.sheet.letters import width_mm
 from futtock.sheet.sheet import Sheet
 
 HEADING = Heading("Marram", "14 March 2031", "7f3a21bc", "metric")
@@ -117,3 +121,33 @@ def test_a_page_of_many_marks_stays_on_its_paper():
             )
             caution = [i for i in flat(page.items) if isinstance(i, Text) and i.size_mm == 2.8]
             assert title - min(i.at_mm[1] for i in caution) <= 241.0, every
+
+
+@pytest.mark.parametrize("stand", ["feed", "out", "left", "right"])
+def test_figures_of_a_strip_stand_clear_and_on_it(stand):
+    """Bold figures touch neither one another nor the strip's cut line, wherever the crank stands,
+    with the saw's error known or not.
+    """
+    frame = sphere_frame(3000.0, 4900.0, sided_mm=60.0)
+    for head in (HeadError(), HeadError(0.4, 1.02, 0.6)):
+        asked = SawSettings(crank_from=stand, head=head)
+        for timber in frame.timbers[:4]:
+            mould = lay_flat(shape_of(frame, timber), frame, timber, MouldSettings())
+            for strip in saw_strips(saw_sheet(mould, asked), asked):
+                sheet = strip_sheet(strip, HEADING)
+                bold = [i for i in flat(sheet.items) if isinstance(i, Text) and "°" in i.text]
+                bold = [i for i in bold if i.face is Face.FIGURES_BOLD]
+                assert len(bold) == sum(not m.fine for m in strip.marks)
+                paper = shapely.box(0.0, 0.0, strip.length_mm, STRIP_MM)
+                boxes = [_box(i) for i in bold]
+                for one, two in itertools.pairwise(boxes):
+                    assert one.distance(two) > 0.2
+                assert all(paper.contains(b) for b in boxes)
+
+
+def _box(text: Text) -> shapely.Polygon:
+    """About the room that a text takes, set by its middle."""
+    wide, high = width_mm(text.text, text.size_mm, text.face), 0.72 * text.size_mm
+    flat_box = shapely.box(-wide / 2, -high / 2, wide / 2, high / 2)
+    turned = affinity.rotate(flat_box, text.angle_deg, origin=(0, 0))
+    return affinity.translate(turned, *text.at_mm)

@@ -18,6 +18,7 @@ from futtock.sheet.style import BEHIND, CENTRE, EDGE, LEVEL, SEEN, Tone
 Array = NDArray[np.float64]
 
 _WIDE_MM = 150.0  # of paper
+_LETTERS_MM = 5.0
 _PAST = 1.7  # half-sidings of the keel that are shown to each side
 _APART_MM = 0.5  # of wood: lines nearer than that are drawn as one
 
@@ -59,18 +60,18 @@ def heel_picture(frame: Frame, heel: HeelWork, show: Style) -> Sheet:
     keel = half / ratio
     foot = min(-14.0, _lowest(heel, floor, ratio) - 8.0)
     siding = close_length(2 * half, show)
-    out += dimension((-keel, foot), (keel, foot), f"keel {siding}", size_mm=3.4)
-    out.append(Text("from aft", (-_WIDE_MM / 2, top + 4.0), 3.4, tone=Tone.PENCIL))
+    out += dimension((-keel, foot), (keel, foot), f"keel {siding}", size_mm=_LETTERS_MM)
+    out.append(Text("from aft", (-_WIDE_MM / 2, top + 5.0), _LETTERS_MM, tone=Tone.PENCIL))
     said = []
     if len(heel.notch_mm) and _differ(heel):
-        said.append("notch: whole line at the joint, dashed on the outer faces")
+        said.append("notch: whole line at the joint, dashed outside")
     if len(heel.limber_mm):
         said.append("arch: limber hole")
     if len(heel.bolts_mm):
         said.append("box: keep clear for heel bolts")
     for k, words in enumerate(said):
-        at = (-_WIDE_MM / 2, foot - 9.0 - 4.8 * k)
-        out.append(Text(words, at, 3.4, tone=Tone.PENCIL))
+        at = (-_WIDE_MM / 2, foot - 10.0 - 6.6 * k)
+        out.append(Text(words, at, _LETTERS_MM, tone=Tone.PENCIL))
     about = f"The heel of frame {frame.number} from aft: where it stands on the keel."
     return bare(f"heel-{frame.number}", out, f"Heel of frame {frame.number}", about)
 

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import contextlib
+import io
 import json
 import logging
+import os
 import time
 from collections.abc import Mapping
 from logging.handlers import RotatingFileHandler
@@ -75,13 +77,19 @@ def code_svg(text: str) -> str:
 
 def code_in_letters(text: str) -> str:
     """A code to scan, drawn in half blocks for a terminal with light letters on dark."""
-    import io
-
     import segno
 
     out = io.StringIO()
     segno.make(text, error="m", micro=False).terminal(out, compact=True)
     return out.getvalue()
+
+
+class _OwnersFile(RotatingFileHandler):
+    """A log that only who runs the server can read."""
+
+    def _open(self) -> io.TextIOWrapper:
+        handle = os.open(self.baseFilename, os.O_WRONLY | os.O_CREAT | os.O_APPEND, 0o600)
+        return io.TextIOWrapper(os.fdopen(handle, "ab"), encoding="utf-8", write_through=True)
 
 
 def door_log(folder: Path) -> logging.Logger:
@@ -94,7 +102,7 @@ def door_log(folder: Path) -> logging.Logger:
     log.setLevel(logging.INFO)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        handler: logging.Handler = RotatingFileHandler(
+        handler: logging.Handler = _OwnersFile(
             path, maxBytes=_LOG_BYTES, backupCount=1, encoding="utf-8", delay=True
         )
     except OSError:

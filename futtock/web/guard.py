@@ -107,7 +107,7 @@ class Guard:
             visit = new_visit()
         role = self._role(scope, headers, visit)
         if refused is None:
-            refused = self._barred(scope, headers, role, visit)
+            refused = self._barred(scope, headers, role)
         scope.setdefault("state", {})
         scope["state"] |= {
             "token": token_of(self.key, visit.id),
@@ -130,6 +130,10 @@ class Guard:
             await send(message)
 
         if refused is not None:
+            if self.door is not None and refused.status_code >= 400 and refused.status_code != 401:
+                told = scope["method"], scope["path"][:80], refused.status_code
+                client = (scope.get("client") or ("", 0))[0]
+                self.door.log.warning("refused %s: %s %r, %s", client, *told)
             await refused(scope, receive, answered)
             return
         await self.app(scope, _bounded(receive, self.largest_body), answered)
@@ -176,9 +180,7 @@ class Guard:
                 return PlainTextResponse("This form belongs to another site.", 403)
         return None
 
-    def _barred(
-        self, scope: Scope, headers: Headers, role: Role | Literal[""], visit: Visit
-    ) -> Response | None:
+    def _barred(self, scope: Scope, headers: Headers, role: Role | Literal[""]) -> Response | None:
         """The refusal of what this role may not do."""
         if self.door is None or role == "builder":
             return None
@@ -195,7 +197,6 @@ class Guard:
             return JSONResponse({"join": "This browser must be let in first."}, 401)
         alone = any(path == p or path.startswith(p + "/") for p in BUILDERS_ALONE)
         if alone or (method not in SAFE and not path.startswith(BENCH_MAY)):
-            self.door.log.warning("%s (bench) may not %s %r", visit.id[:8], method, path[:80])
             words = "This browser is let in for the bench: it may mark work, not change the vessel."
             return PlainTextResponse(words, 403)
         return None
@@ -220,6 +221,9 @@ async def own_form(request: Request) -> None:
             given = value if isinstance(value, str) else None
     state: Any = request.state
     if not state.known or not hmac.compare_digest((given or "").encode(), state.token.encode()):
+        if state.door is not None:
+            client = request.client.host if request.client else ""
+            state.door.log.warning("no token from %s for %r", client, request.url.path[:80])
         raise HTTPException(403, "This page is out of date. Open it again, and do it once more.")
 
 

@@ -17,6 +17,9 @@ if TYPE_CHECKING:
     import uvicorn
     from fastapi import FastAPI
 
+_CIPHERS = "ECDHE+AESGCM:ECDHE+CHACHA20"
+"""For TLS 1.2: those with forward secrecy that also prove what came was not changed; TLS 1.3 has
+no others."""
 _NOWHERE = "192.0.2.1"
 """An address that is nobody's (RFC 5737): asking for the way to it sends nothing."""
 
@@ -211,4 +214,4 @@ def _sealing(network: Network) -> dict[str, Any]:
         ) from None
     except OSError as error:
         raise Misused(f"The certificate or its key cannot be read: {error.strerror}.") from None
-    return {"ssl_certfile": network.cert, "ssl_keyfile": network.key}
+    return {"ssl_certfile": network.cert, "ssl_keyfile": network.key, "ssl_ciphers": _CIPHERS}

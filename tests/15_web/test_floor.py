@@ -109,6 +109,9 @@ def test_what_cannot_be_meant_is_refused(small: TestClient, small_app: FastAPI) 
     refused with words; nothing is kept.
     """
     assert "no stage" in _send(small, stage="painted").json()["refused"]
+    other = {"X-Futtock-Token": token(small), "Content-Type": "text/plain"}
+    body = '{"id": "e-1", "mark": "1-P-f1", "stage": "moulded", "who": "Ines"}'
+    assert small.post("/floor/entries", content=body, headers=other).status_code == 422
     found = _send(small, mark="1", stage="checked", name="span", found="about six")
     assert found.status_code == 422
     assert "about six" in found.json()["refused"]
@@ -172,7 +175,7 @@ def test_a_spoiled_timber_begins_again(small: TestClient, small_app: FastAPI) ->
     assert "Timber 1-P-f1: laid out next." in html
     assert "1-P-f1" in small.get("/traveller/1/now").json()["spoiled"]
     held = _row(small, 1)
-    assert re.search(r'\bheld\b', held)  # the box of the stage that waits
+    assert re.search(r"\bheld\b", held)  # the box of the stage that waits
     assert "Held" in held
     assert "1-P-f1 spoiled" in held
     _send(small, id="e-3", stage="laid-out")

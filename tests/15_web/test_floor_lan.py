@@ -214,6 +214,12 @@ def test_the_seal_is_a_sound_one(
     assert version in ("TLSv1.2", "TLSv1.3")
     assert said.startswith("HTTP/1.1 200")
     assert re.search(r"set-cookie: __Host-futtock-visit=\S+; .*Secure", said)
+    second = ssl.create_default_context(cafile=str(authority[0]))
+    second.maximum_version = ssl.TLSVersion.TLSv1_2
+    assert ask(second, NAME)[0] == "TLSv1.2"
+    second.set_ciphers("AES128-SHA:ECDHE-ECDSA-AES128-SHA:ECDHE-RSA-AES128-SHA:@SECLEVEL=0")
+    with pytest.raises(ssl.SSLError):
+        ask(second, NAME)
     with pytest.raises(ssl.SSLCertVerificationError):
         ask(context, "other.test")
     with pytest.raises(ssl.SSLCertVerificationError):

@@ -329,7 +329,13 @@ def test_who_came_to_the_door_is_written_down(app: FastAPI) -> None:
     tablet.post("/papers/vessel.toml", data={"token": _token(tablet, "/leave")})
     log = (app.state.office.folder / ".futtock" / "door.log").read_text("utf-8")
     assert "wrong code from 10.0.0.77" in log
-    assert "may not POST '/papers/vessel.toml'" in log
+    assert "refused 10.0.0.77: POST '/papers/vessel.toml', 403" in log
+    tablet.post("/floor/entries", json={}, headers={"Origin": "http://evil.example"})
+    tablet.post("/leave", data={"token": "0" * 64})
+    more = (app.state.office.folder / ".futtock" / "door.log").read_text("utf-8")[len(log) :]
+    assert "POST '/floor/entries', 403" in more
+    assert "no token from 10.0.0.77 for '/leave'" in more
+    assert (app.state.office.folder / ".futtock" / "door.log").stat().st_mode & 0o077 == 0
     assert _code(app, "bench") not in log
     assert all(re.match(r"\d{4}-\d\d-\d\d .*Z (INFO|WARNING) ", line) for line in log.splitlines())
 

@@ -25,7 +25,7 @@ if [ "${1:-}" = one ]; then  # in a process of its own: within `if` a shell pass
 import json
 
 fair, frames, lay = (json.load(open(f"{n}.json")) for n in ("fair", "frames", "lay"))
-assert len(fair["doubtful"]) == 2, fair["doubtful"]
+assert [f["code"] for f in fair["findings"]] == ["L001", "L001"], fair["findings"]
 assert len(frames["frames"]) == 27, len(frames["frames"])
 assert lay["placements"]
 PY

@@ -5,7 +5,9 @@ Each timber is a node named by its piece mark; the hull is one node, both sides.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import json
+import struct
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -49,8 +51,17 @@ def glb(
     moulds: Sequence[Mould],
     hull: Hull | None = None,
     report: Report = quiet,
+    *,
+    on_wood: Mapping[str, tuple[str, Array]] | None = None,
 ) -> bytes:
     """The binary file (.glb).
+
+    Parameters
+    ----------
+    on_wood
+        By piece mark, the address of a picture of its slab, and where each corner of the timber's
+        mesh lies on it (m, 2), as shares of its width and height from the lower left. The file
+        refers to the pictures; they are not in it.
 
     Raises
     ------
@@ -70,7 +81,8 @@ def glb(
             continue
         corners, triangles = mesh(standing(m, planes[m.frame]))
         body = trimesh.Trimesh(to_scene(corners), triangles, process=False)
-        body.visual = clothed(material=oak)
+        seen = (on_wood or {}).get(m.mark)
+        body.visual = clothed(material=oak) if seen is None else clothed(uv=seen[1], material=oak)
         scene.add_geometry(body, node_name=m.mark, geom_name=m.mark)
         report(Progress("3-D", k, len(moulds), m.mark))
     if hull is not None:
@@ -79,7 +91,37 @@ def glb(
         skin.visual = clothed(material=_material("planking", (230, 236, 232, 90)))
         scene.add_geometry(skin, node_name="hull", geom_name="hull")
     write: Any = trimesh.exchange.gltf.export_glb
-    return bytes(write(scene))
+    made = bytes(write(scene))
+    return _with_pictures(made, {k: uri for k, (uri, _) in on_wood.items()}) if on_wood else made
+
+
+def _with_pictures(made: bytes, pictures: Mapping[str, str]) -> bytes:
+    """The file with a material for each picture, on the timbers that are to have it."""
+    size = struct.unpack_from("<I", made, 12)[0]
+    tree = json.loads(made[20 : 20 + size])
+    uris = sorted(set(pictures.values()))
+    first = len(tree["materials"])
+    tree["images"] = [{"uri": uri} for uri in uris]
+    tree["textures"] = [{"source": k} for k in range(len(uris))]
+    tree["materials"] += [
+        {
+            "name": uri,
+            "doubleSided": True,
+            "pbrMetallicRoughness": {
+                "baseColorTexture": {"index": k}, "metallicFactor": 0.0, "roughnessFactor": 0.9,
+            },
+        }
+        for k, uri in enumerate(uris)
+    ]  # fmt: skip
+    for mesh_ in tree["meshes"]:
+        uri = pictures.get(mesh_.get("name", ""))
+        for part in mesh_["primitives"] if uri is not None else ():
+            part["material"] = first + uris.index(uri)
+    text = json.dumps(tree, separators=(",", ":")).encode()
+    text += b" " * (-len(text) % 4)
+    rest = made[20 + size :]
+    head = struct.pack("<4sII", b"glTF", 2, 20 + len(text) + len(rest))
+    return head + struct.pack("<I4s", len(text), b"JSON") + text + rest
 
 
 def _material(name: str, colour: tuple[int, int, int, int]) -> Any:

@@ -72,6 +72,14 @@ def standing(mould: Mould, plane: FramePlane) -> StandingTimber:
     )
 
 
+def flat(mould: Mould) -> Array:
+    """Corners (m, 2) of the timber's mesh in the mould's own axes, in the order of :func:`mesh`."""
+    outer, inner = mould.edges
+    foot_up = _foot(mould.outline_up_mm, inner.up_mm[0], outer.up_mm[0])
+    foot_down = _foot(mould.outline_down_mm, inner.down_mm[0], outer.down_mm[0])
+    return np.vstack([outer.up_mm, inner.up_mm, outer.down_mm, inner.down_mm, foot_up, foot_down])
+
+
 def _foot(ring: Array, a: Array, b: Array) -> Array:
     """Corners of a closed ring strictly between two of its points, the way with fewer of them."""
     i = int(np.hypot(*(ring - a).T).argmin())

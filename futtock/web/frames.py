@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from fastapi import APIRouter, Path, Request
+from fastapi import APIRouter, Path, Query, Request
 from starlette.responses import Response
 
 from futtock.job.office import files
 from futtock.job.office.frames import frame_view, frames_view
 from futtock.job.office.stating import FRAMES, shown, state
+from futtock.job.office.wood import picture_of
+from futtock.job.office.works import laid_on
 from futtock.web.pages import Sat, go, handed, page, typed_of
 
 router = APIRouter()
@@ -58,10 +60,17 @@ def space(request: Request, sitting: Sat, frame: int = 0) -> Response:
     """Hull, frames and timbers in space."""
     job = sitting.need("papers", "frames", "moulds")
     numbers = [f.number for f in job.framing.frames]
-    return page(request, "space.html", "frames", numbers=numbers, frame=frame)
+    laid = any(not frame or m.frame == frame for m in job.moulds if m.mark in laid_on(job))
+    return page(request, "space.html", "frames", numbers=numbers, frame=frame, laid=laid)
 
 
 @router.get("/space/vessel.glb")
-def vessel_glb(sitting: Sat, frame: int = 0) -> Response:
-    """What the view in space shows."""
-    return handed(files.glb(sitting, frame))
+def vessel_glb(sitting: Sat, frame: int = 0, wood: bool = False) -> Response:
+    """What the view in space shows; with ``wood`` as it lies on the slabs' pictures."""
+    return handed(files.glb(sitting, frame, wood))
+
+
+@router.get("/space/slab.jpg")
+def slab_face(sitting: Sat, name: Annotated[str, Query(min_length=1, max_length=80)]) -> Response:
+    """A slab's portrait, or its drawing, to be laid on its timbers."""
+    return Response(picture_of(sitting, name), media_type="image/jpeg")

@@ -132,6 +132,17 @@ def _lay(page: Page) -> None:
     _heading(page, r"All \d+ timbers have a place")
 
 
+def _see(page: Page) -> None:
+    """Frame 1 in space, then in the wood it comes out of."""
+    _peg(page, "Frames")
+    page.get_by_role("link", name=re.compile("^Frame 1")).first.click()
+    page.get_by_role("link", name="See it in space").click()
+    expect(page.locator("#space canvas")).to_be_visible(timeout=WAIT_MS)
+    _button(page, "Show the wood they come out of").click()
+    says = page.get_by_text(re.compile(r"^8 timbers wear the wood of \d slabs\."))
+    expect(says).to_be_visible(timeout=WAIT_MS)
+
+
 def _ask(page: Page) -> None:
     _peg(page, "Enough")
     _heading(page, "Is there enough?")
@@ -202,6 +213,7 @@ def test_from_an_empty_folder_to_a_standing_frame(
         _mould(page)
         _rack(page, pile, len(here))
         _lay(page)
+        _see(page)
         _ask(page)
         _book(page)
         frames = app.state.office.sitting().job.framing.frames

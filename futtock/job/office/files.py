@@ -128,17 +128,24 @@ def _smaller(mould: Mould, head: Heading, scale: float) -> Sheet:
     return titled(mould.mark, items, head, f"Mould {mould.mark}", said)
 
 
-def glb(sitting: Sitting, frame: int = 0) -> Made:
-    """The hull with her frames' timbers, or one frame's timbers alone."""
+def glb(sitting: Sitting, frame: int = 0, wood: bool = False) -> Made:
+    """The hull with her frames' timbers, or one frame's timbers alone.
+
+    With ``wood`` the timbers that are laid out know where they lie on their slabs' pictures.
+    """
     from futtock.export.gltf import glb as written
     from futtock.job.office.frames import frame_of
+    from futtock.job.office.rack import accepted
+    from futtock.job.office.wood import wood_of
 
     job = sitting.need("papers", "frames", "moulds", "hull")
 
     def make() -> bytes:
         if frame:
             one = frame_of(job, frame)
-            return written([one], [m for m in job.moulds if m.frame == frame])
-        return written(job.framing.frames, job.moulds, job.fairing.hull)
+            return written([one], [m for m in job.moulds if m.frame == frame], on_wood=on)
+        return written(job.framing.frames, job.moulds, job.fairing.hull, on_wood=on)
 
-    return Made("vessel.glb", GLB, sitting.drawn(("glb", frame), make))
+    laid = tuple((p.mark, p.slab, p.turn_deg, p.shift_mm) for p in accepted(job)) if wood else ()
+    on = wood_of(job) if wood else None
+    return Made("vessel.glb", GLB, sitting.drawn(("glb", frame, laid), make))

@@ -68,18 +68,30 @@ function start() {
       off.textContent = hull.visible ? "Take the planking off" : "Put the planking on";
       draw();
     });
+    const plain = new Map(timbers.map((node) => [node, wood]));
+    const on = document.getElementById("wood-on");
+    if (on) {
+      on.hidden = false;
+      on.addEventListener("click", () => {
+        on.disabled = true;
+        on.textContent = "Their wood is shown";
+        dress(timbers, plain, draw).catch(() => {
+          document.getElementById("wood-says").textContent = "The slabs could not be fetched. Load the page again.";
+        });
+      });
+    }
     const ray = new three.Raycaster();
     let marked = null;
     renderer.domElement.addEventListener("click", (event) => {
       const at = renderer.domElement.getBoundingClientRect();
       ray.setFromCamera(new three.Vector2(((event.clientX - at.left) / at.width) * 2 - 1, 1 - ((event.clientY - at.top) / at.height) * 2), eye);
       const hit = ray.intersectObjects(timbers, false)[0];
-      if (marked) marked.material = wood;
+      if (marked) marked.material = plain.get(marked);
       marked = hit ? hit.object : null;
       picked.textContent = "No timber is touched.";
       if (marked) {
         marked.material = new three.MeshLambertMaterial({ color: "#bfa676", side: three.DoubleSide });
-        const name = (marked.name || marked.parent.name).replace(/_\d+$/, "");
+        const name = mark(marked);
         const link = document.createElement("a");
         link.className = "mark";
         link.href = "/moulds/" + encodeURIComponent(name);
@@ -105,6 +117,27 @@ function start() {
       draw();
     });
   }, undefined, () => tell("She could not be fetched. Load the page again."));
+}
+
+const mark = (node) => (node.name || node.parent.name).replace(/_\d+$/, "");
+
+// The timbers come again with their slabs' pictures laid on them, each where it lies on its slab.
+async function dress(timbers, plain, draw) {
+  const says = document.getElementById("wood-says");
+  says.textContent = "Fetching the slabs.";
+  const placed = await new three.GLTFLoader().loadAsync("/space/vessel.glb?wood=true&frame=" + box.dataset.frame);
+  const dressed = new Map(), slabs = new Set();
+  placed.scene.traverse((node) => { if (node.isMesh && node.material.map) dressed.set(mark(node), node); });
+  for (const node of timbers) {
+    const found = dressed.get(mark(node));
+    if (!found) continue;
+    node.geometry = found.geometry;
+    node.material = found.material;
+    plain.set(node, found.material);
+    slabs.add(found.material.name);
+  }
+  draw();
+  says.textContent = dressed.size + (dressed.size === 1 ? " timber wears" : " timbers wear") + " the wood of " + slabs.size + (slabs.size === 1 ? " slab." : " slabs.");
 }
 
 start();

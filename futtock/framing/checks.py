@@ -136,12 +136,30 @@ def _timbers(f: Frame, settings: FramingSettings) -> Iterator[Finding]:
                 expected=f"at least {settings.shortest_mm:g}",
             )
         if 0 < settings.widest_mm < t.wide_mm:
-            yield kinds.TIMBER_WIDE.found(
-                f"{t.mark} needs {t.wide_mm:.0f} mm of width.",
-                line=t.mark,
-                read=f"{t.wide_mm:.1f}",
-                expected=f"at most {settings.widest_mm:g}",
-            )
+            yield _too_wide(t, settings.widest_mm)
+
+
+def too_wide(frames: Sequence[Frame], widest_mm: float) -> tuple[Finding, ...]:
+    """A finding for every timber that needs more width than the widest slab has; twins once."""
+    return tuple(
+        _too_wide(t, widest_mm)
+        for f in frames
+        for t in f.timbers
+        if t.wide_mm > widest_mm
+        and not any(
+            o.side == "S" and t.side == "P" and (o.layer, o.girth_mm) == (t.layer, t.girth_mm)
+            for o in f.timbers
+        )
+    )
+
+
+def _too_wide(t: Timber, widest_mm: float) -> Finding:
+    return kinds.TIMBER_WIDE.found(
+        f"{t.mark} needs {t.wide_mm:.0f} mm of width.",
+        line=t.mark,
+        read=f"{t.wide_mm:.1f}",
+        expected=f"at most {widest_mm:.0f}",
+    )
 
 
 def _heels(f: Frame) -> Iterator[Finding]:

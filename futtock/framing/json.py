@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from futtock.framing.checks import departure_of
 from futtock.framing.frame import Face, Frame, Framing, HeelWork, Layer, Timber
 
 Array = NDArray[np.float64]
@@ -16,7 +17,8 @@ def framing_json(framing: Framing) -> dict[str, Any]:
     """The document of ``frames`` (all but ``seconds``): lengths to 1e-5 mm, angles to 1e-6 degrees.
 
     Keys beyond the fixed ones: ``rake_deg``, ``sided_mm``, ``layers`` (matched far edges, chord
-    bevels and the ruled cut's departure, point by point with the joint face) and ``marks``.
+    bevels and the ruled cut's departure, point by point with the joint face) and ``marks``; of each
+    timber ``departure_mm``, how far its ruled cut stands off the true surface at its worst.
     """
     return {
         "frames": [frame_json(f) for f in framing.frames],
@@ -46,7 +48,10 @@ def frame_json(frame: Frame) -> dict[str, Any]:
         "sided_mm": plane.sided_mm,
         "faces": [_face(f) for f in (frame.forward, frame.joint, frame.aft)],
         "layers": [_layer(layer) for layer in frame.layers],
-        "timbers": [timber_json(t) for t in frame.timbers],
+        "timbers": [
+            {**timber_json(t), "departure_mm": round(departure_of(frame, t), 5)}
+            for t in frame.timbers
+        ],
         "full": plane.full,
         "on_keel": frame.on_keel,
         "heel": None if frame.heel is None else _heel(frame.heel),

@@ -1,4 +1,4 @@
-"""Standing sheets, rabbet lines, bevel map and cants as JSON documents carry them."""
+"""Standing sheets, rabbet lines, bevel map, cants and rules as JSON documents carry them."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ from futtock.framing.asbuilt import Advice, Ribbands
 from futtock.framing.bevels import BevelMap
 from futtock.framing.cants import PlanView, cants_toml
 from futtock.framing.frame import Cant
+from futtock.framing.offered import Offer
 from futtock.framing.rabbet import RabbetLines
 from futtock.framing.standing import StandingSheet
 
@@ -112,6 +113,22 @@ def cants_json(cants: Sequence[Cant], views: Sequence[PlanView]) -> dict[str, An
             for v in views
         ],
     }
+
+
+def rules_json(offered: Sequence[Offer]) -> list[dict[str, Any]]:
+    """Published rules beside the builder's own settings; null where a rule gives no length."""
+    return [
+        {
+            "rule": o.rule,
+            "setting": o.setting,
+            "says": o.says,
+            "offered_mm": None if o.offered_mm is None else _figure(o.offered_mm),
+            "stated_mm": None if o.stated_mm is None else _figure(o.stated_mm),
+            "source": o.source,
+            "read": o.read,
+        }
+        for o in offered
+    ]
 
 
 def as_built_json(ribbands: Ribbands, said: Sequence[Advice]) -> dict[str, Any]:

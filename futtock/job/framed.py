@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from futtock.errors import Misused
 
 if TYPE_CHECKING:
+    from futtock.findings import Finding
     from futtock.framing.cants import PlanView
     from futtock.framing.rabbet import RabbetLines
     from futtock.framing.standing import StandingSheet
@@ -62,10 +63,12 @@ def framed_document(job: Job) -> dict[str, Any]:
     """The document of ``frames``, but for ``seconds``."""
     from futtock.framing.bevels import bevel_map
     from futtock.framing.json import framing_json
+    from futtock.framing.offered import offers
     from futtock.framing.sheets_json import (
         bevel_map_json,
         cants_json,
         rabbet_json,
+        rules_json,
         standing_json,
     )
     from futtock.job.as_built import learned, learned_document
@@ -77,5 +80,29 @@ def framed_document(job: Job) -> dict[str, Any]:
         "rabbet": [] if tables.rabbet is None else rabbet_json(tables.rabbet),
         "bevel_map": bevel_map_json(bevel_map(frames)) if frames else None,
         "cants": cants_json(job.framing.cants, tables.canted or tables.views),
+        "rules": rules_json(offers(frames, job.framing_settings)) if frames else [],
         "as_built": learned_document(learned(job)),
     }
+
+
+def framed_findings(job: Job) -> tuple[Finding, ...]:
+    """What the rack and the measured frames make of the frames.
+
+    Timbers wider than any slab, and measured points of which no use can be made.
+    """
+    import numpy as np
+    import shapely
+
+    from futtock.framing.checks import too_wide
+    from futtock.job.as_built import learned
+
+    known = learned(job)
+    found = () if known is None else known.findings
+    slabs = job.rack.slabs
+    if not slabs:
+        return found
+    faces = [shapely.Polygon(ring) for s in slabs for ring in (s.top_mm, s.bottom_mm)]
+    boxes = shapely.get_coordinates(shapely.oriented_envelope(faces)).reshape(-1, 5, 2)
+    sides = np.hypot(*np.moveaxis(np.diff(boxes[:, :3], axis=1), -1, 0))
+    widest = float(sides.min(axis=1).max())
+    return (*found, *too_wide(job.framing.frames, widest))

@@ -74,3 +74,23 @@ def test_a_frame_may_land_where_the_sheer_is_above_the_surface():
     assert len(found) == len(framing.frames)
     frame = framing.frames[0]
     assert float(found[0].read) == pytest.approx(9000.0 - frame.joint.edge_mm[-1, 1], abs=60.0)
+
+
+def test_heels_of_cants_nearer_than_stated_are_found():
+    """Two canted frames whose heels are 206 mm apart, where 300 were asked for; 100 are enough."""
+    plan = {"cants": ((1, 8.0), (2, 6.0)), "room_and_space_mm": 300.0, "longest_mm": 1500.0}
+    near = frame_hull(keeled(), settings(**plan, heel_gap_mm=300.0))
+    found = [f for f in near.findings if f.code == "F015"]
+    assert [f.line for f in found] == [2, 3]
+    assert float(found[0].read) == pytest.approx(300.0 - 2 * 47.0, abs=12.0)
+    assert "F015" not in codes(frame_hull(keeled(), settings(**plan, heel_gap_mm=100.0)))
+
+
+def test_a_heel_that_hardly_bears_is_found():
+    """A keel so narrow that half timbers stand almost beside it is told, with what they bear on."""
+    narrow = frame_hull(keeled(), settings(cants="none", longest_mm=1500.0, keel_siding_mm=40.0))
+    found = [f for f in narrow.findings if f.code == "F018"]
+    assert found
+    assert all(float(f.read) == pytest.approx(20.0, abs=0.5) for f in found)
+    broad = frame_hull(keeled(), settings(cants="none", longest_mm=1500.0, keel_siding_mm=160.0))
+    assert "F018" not in codes(broad)

@@ -170,3 +170,20 @@ def test_a_frame_that_runs_off_the_surfaces_end_is_left_out_rather_than_bent():
     for frame in framing.frames:
         for face in (frame.forward, frame.joint, frame.aft):
             assert np.isfinite(face.edge_mm).all()
+
+
+def test_a_heel_left_long_reaches_below_the_keels_top_alone():
+    """heel_over lowers the foot of timbers on the keel, and lengthens those that stop opposite the
+    rabbet along their girth; edges and butts stay.
+    """
+    plain, longer = (
+        frame_hull(keeled(), settings(longest_mm=9000.0, cants="none", heel_over_mm=over))
+        for over in (0.0, 12.0)
+    )
+    for a, b in zip(plain.timbers, longer.timbers, strict=True):
+        assert a.girth_mm == b.girth_mm
+        assert a.heel_mm[-1, 1] - b.heel_mm[-1, 1] == pytest.approx(12.0)
+    for a, b in zip(plain.frames, longer.frames, strict=True):
+        assert np.array_equal(a.joint.edge_mm, b.joint.edge_mm)
+    free = frame_hull(sphere(), settings(longest_mm=9000.0, cants="none", heel_over_mm=12.0))
+    assert all(t.girth_mm[0] == -12.0 for t in free.timbers)

@@ -53,8 +53,11 @@ def frozen(points: ArrayLike) -> Array:
 
 
 def _kept(points: NDArray[np.generic]) -> bool:
-    """True for an array of ours that nobody can change."""
-    return not points.flags.writeable and points.base is None and points.dtype == np.float64
+    """True for an array of ours, or a part of one, that nobody can change."""
+    if points.flags.writeable or points.dtype != np.float64:
+        return False
+    flags = getattr(points.base, "flags", None)
+    return points.base is None or (flags is not None and not flags.writeable)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -205,6 +208,9 @@ class Move:
     def points(self, p: ArrayLike) -> Array:
         """Points (..., 2) moved."""
         q = np.asarray(p, float)
+        if self.turn_deg == 0.0 and self.sx == self.sy == 1.0:
+            shifted: Array = np.add(q, (self.dx_mm, self.dy_mm))
+            return shifted
         t = math.radians(self.turn_deg)
         c, s = math.cos(t), math.sin(t)
         if self.turn_deg % 90 == 0:
@@ -228,14 +234,13 @@ def moved(item: Item, by: Move) -> Item:
     """
     grow = math.sqrt(abs(by.sx * by.sy))
     if isinstance(item, Path):
-        return Path(
-            _still(by.points(item.points_mm)),
-            item.stroke,
-            item.closed,
-            item.fill,
-            item.layer,
-            tuple(_still(by.points(h)) for h in item.holes_mm),
-        )
+        # a code has hundreds of rings: all are moved at once
+        rings = (item.points_mm, *item.holes_mm)
+        whole = _still(by.points(np.concatenate(rings) if item.holes_mm else item.points_mm))
+        ends = np.cumsum([len(r) for r in rings]).tolist()
+        parts = [whole[a:b] for a, b in zip([0, *ends[:-1]], ends, strict=True)]
+        first = parts[0] if item.holes_mm else whole
+        return Path(first, item.stroke, item.closed, item.fill, item.layer, tuple(parts[1:]))
     if isinstance(item, Arc):
         return replace(
             item,

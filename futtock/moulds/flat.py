@@ -125,7 +125,7 @@ def lay_flat(shape: TimberShape, frame: Frame, timber: Timber, settings: MouldSe
 
     middle = 0.25 * (joint[0] + joint[1] + far[0] + far[1])
     if timber.side != "C":
-        middle = _past_the_throat(middle, joint[1])
+        middle = _past_the_throat(middle, joint[1], frame.joint.inner_mm[0])
     chord = (middle[-1] - middle[0]) * np.array([-1.0 if flipped else 1.0, 1.0])
     place = MouldPlace(-float(np.degrees(np.arctan2(chord[1], chord[0]))), (0.0, 0.0), flipped)
 
@@ -180,16 +180,19 @@ def lay_flat(shape: TimberShape, frame: Frame, timber: Timber, settings: MouldSe
     )
 
 
-def _past_the_throat(middle: Array, inner: Array) -> Array:
-    """The middle line, straight on where the inner edge is cut off at the centreline.
+def _past_the_throat(middle: Array, inner: Array, throat: Array) -> Array:
+    """The middle line, straight on past the throat, where the inner edge has its corner.
 
-    There the two sides meet and the inner edge runs down the centreline for a short way: the wood's
-    own direction does not bend with it, and nobody looks for a slab whose grain does.
+    From there the inner edge runs level to the centreline, and maybe down it: the wood's own
+    direction does not bend with it, and nobody looks for a slab whose grain does.
     """
-    cut_off = inner[:, 0] <= _ON_CENTRE_MM
-    k = int(np.argmin(cut_off))
-    if not cut_off[0]:
-        return middle
+    away = np.hypot(*(inner - throat).T)
+    k = int(away.argmin())
+    if away[k] > _ON_CENTRE_MM or k == 0:
+        cut_off = inner[:, 0] <= _ON_CENTRE_MM
+        k = int(np.argmin(cut_off))
+        if not cut_off[0]:
+            return middle
     run = run_mm(middle)
     on = int(np.searchsorted(run, run[k] + _ON_FROM_THROAT_MM))
     if on >= len(middle):

@@ -18,6 +18,7 @@ from futtock.progress import Report
 if TYPE_CHECKING:
     from futtock.yard import Forecast, Journal
     from futtock.yard.journal import Entered
+    from futtock.yard.outlook import Gain
 
 UNDO = "undo"
 
@@ -206,9 +207,15 @@ def _forecast_account(answer: Forecast, events: int) -> str:
         f"{events} entries of the journal are behind it.",
         "Build order: " + ", ".join(str(n) for n in answer.order[:12]) + ".",
     ]
-    if answer.gains:
-        best = answer.gains[0]
-        lines.append(f"One more of '{best.what}' would gain some {best.days:.0f} days.")
+    held = [h for h in answer.holdups if h.waited_hours >= 1.0][:3]
+    if held:
+        said = ", ".join(f"{h.what} {h.waited_hours:.0f}" for h in held)
+        lines.append(f"What holds the yard up, hours that work begun waits in all: {said}.")
+    lines += [
+        f"{one_more(g)} would gain some {g.days:.0f} days."
+        for g in answer.gains[:3]
+        if g.days >= 0.5
+    ]
     return "\n".join(lines)
 
 
@@ -219,6 +226,11 @@ def _measured(text: str) -> float:
         return round(float(read_length(text, "mm")), 3)
     except ValueError as error:
         raise Misused(f"--found: {error}") from None
+
+
+def one_more(gain: Gain) -> str:
+    """What one more of it is called."""
+    return "One more hand" if gain.what == "people" else f"One more {gain.what}"
 
 
 def _told(entered: Entered, before: Sequence[Finding]) -> Answer:

@@ -107,14 +107,18 @@ def test_when_waits_for_slabs_to_dry(folder):
     on = {p.mark: p.slab for p in Pile(Job(folder)).accepted}
     wet = next(iter(on.values()))
     _metered(folder)
-    dry = yard.when(str(folder), quiet, runs=20, seed=1).document
+    before = yard.when(str(folder), quiet, runs=20, seed=1)
+    dry, dry_account = before.document, before.account
     _metered(folder, **{wet.replace("-", "_"): (40.0, datetime.now(UTC).date().isoformat())})
     answer = yard.when(str(folder), quiet, runs=20, seed=1)
     late = answer.document["drying"][-1]
     assert dry["drying"] == []
     assert dry["p90"] < late["dry_on"] < answer.document["p10"]
     assert f"slab {wet} until" in answer.account
-    assert "slabs to dry" in [h["what"] for h in answer.document["holdups"]]
+    held = {h["what"]: h["waited_hours"] for h in answer.document["holdups"]}
+    assert held["slabs to dry"] > 100
+    assert f"slabs to dry {held['slabs to dry']:.0f}" in answer.account
+    assert "One more hand would gain" in dry_account
 
 
 def test_an_entry_is_tried_against_the_vessels_marks(folder):

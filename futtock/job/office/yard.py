@@ -181,6 +181,7 @@ def forecast_view(sitting: Sitting) -> ForecastView:
 def _forecast(sitting: Sitting) -> ForecastView:
     from futtock.drawing.burn_up import burn_up_picture
     from futtock.job.drying import drying
+    from futtock.job.yard import one_more
     from futtock.yard import YardPlan, fold, forecast
 
     job = sitting.job
@@ -205,7 +206,7 @@ def _forecast(sitting: Sitting) -> ForecastView:
         figures,
         tuple(found.order[:12]),
         tuple(
-            f"One more of {g.what} would gain some {g.days:.0f} days."
+            f"{one_more(g)} would gain some {g.days:.0f} days."
             for g in found.gains[:3]
             if g.days >= 1
         ),

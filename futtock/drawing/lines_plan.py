@@ -33,6 +33,7 @@ from futtock.sheet.style import BEHIND, CENTRE, EDGE, RULE, SEEN, THIN, Stroke, 
 from futtock.vessel.table import Diagonal, OffsetTable
 
 Array = NDArray[np.float64]
+_BESIDE_MM = 25.0  # how far a faired edge may run from the points it was read by
 
 
 @dataclass(frozen=True)
@@ -86,8 +87,10 @@ def lines_data(hull: Hull, table: OffsetTable) -> LinesData:
             kept = np.isfinite(z)
             if kept.sum() > 1:
                 bounds[name] = np.column_stack([x, np.zeros_like(x), z])[kept]
+    edges = _trimmed_edges(hull)
     for name, points in table.ends.items():
-        bounds[name] = np.asarray(points, float)
+        given = np.asarray(points, float)
+        bounds[name] = given if name.startswith("sheer") else _faired_along(given, edges)
     return LinesData(
         stations,
         waterlines,
@@ -99,6 +102,38 @@ def lines_data(hull: Hull, table: OffsetTable) -> LinesData:
         {n: diagonal(hull, d) for n, d in table.diagonals.items()},
         bounds,
     )
+
+
+def _trimmed_edges(hull: Hull) -> Array:
+    """Points (n, 3) all along the faired rabbet and transom's edge; none where she has no such."""
+    parts = getattr(hull.trim, "parts", ())
+    if not parts:
+        return np.empty((0, 3))
+    uv = np.concatenate(parts)
+    return np.asarray(hull.surface.derivatives(uv[:, 0], uv[:, 1])[..., 0, :], float)
+
+
+def _faired_along(given: Array, edges: Array) -> Array:
+    """The stretch of her faired edges that runs along an end line; the line itself if none does.
+
+    What was read are a few points a hand's breadth apart; drawn, they would show as facets.
+    """
+    steps = np.diff(given, axis=0)
+    long = (steps**2).sum(axis=1)
+    if not len(edges) or not len(steps) or not long.all():
+        return given
+    away = edges[:, None, :] - given[None, :-1, :]
+    share = np.clip((away * steps).sum(axis=-1) / long, 0.0, 1.0)
+    off = np.linalg.norm(away - share[..., None] * steps, axis=-1)
+    nearest = off.argmin(axis=1)
+    k = np.arange(len(edges))
+    start = np.r_[0.0, np.cumsum(np.sqrt(long))]
+    along = start[nearest] + share[k, nearest] * np.sqrt(long)[nearest]
+    mine = off[k, nearest] < _BESIDE_MM
+    if mine.sum() < 3 * len(given):
+        return given
+    order = np.argsort(along[mine], kind="stable")
+    return np.asarray(edges[mine][order])
 
 
 def lines_plan(

@@ -67,3 +67,18 @@ def test_the_printed_table_holds_the_faired_figures(faired: Fairing) -> None:
     wanted = {feet_inches_eighths(float(v)) for r in table.rows for v in r.values_mm if v == v}
     assert len(wanted) > 100
     assert wanted <= words
+
+
+def test_stem_post_and_transom_are_drawn_faired_not_in_facets(faired: Fairing) -> None:
+    """The drawn stem, post and transom edge run by their read points and turn without corners."""
+    table = marram()
+    data = lines_data(faired.hull, table)
+    for name in ("stem rabbet", "post rabbet", "transom edge"):
+        drawn, given = data.bounds[name], table.ends[name]
+        assert len(drawn) > 20 * len(given)
+        gap = np.linalg.norm(given[:, None, :] - drawn[None, :, :], axis=-1).min(axis=1)
+        assert gap.max() < 8.0, name
+        steps = np.diff(drawn[::10], axis=0)
+        way = steps / np.linalg.norm(steps, axis=1, keepdims=True)
+        turn = np.degrees(np.arccos(np.clip((way[1:] * way[:-1]).sum(axis=1), -1, 1)))
+        assert np.percentile(turn, 95) < 15.0, name

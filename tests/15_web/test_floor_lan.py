@@ -14,12 +14,17 @@ import urllib.request
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
+from urllib.parse import quote
 
+import cv2
+import numpy as np
+import pypdfium2
 import pytest
 from fastapi import FastAPI
 from playwright.sync_api import Browser, expect, sync_playwright
 from web_served import events, kept_pages, tablet, until
 
+from futtock.job.door import say_served
 from futtock.web.app import make_app
 from futtock.web.guard import LOOPBACK
 from futtock.web.serve import Network, _sealing, _server
@@ -188,6 +193,42 @@ def test_the_scanned_code_fills_the_form(
     expect(page.locator("#net")).to_have_text("Connected.", timeout=12_000)
     assert [(e.stage, e.who) for e in events(app)] == [("moulded", "Tam")]
     context.close()
+
+
+def test_the_codes_are_read_by_a_camera(
+    floor_browser: Browser, yard: Callable[..., tuple[FastAPI, str]]
+) -> None:
+    """The codes on the desk's page, as they are drawn, read as the links to join by; the code on a
+    traveller that is printed meanwhile reads as the link to its frame, and opens it.
+    """
+    app, address = yard(sealed=False)
+    desk = f"http://127.0.0.1:{address.rpartition(':')[2]}"
+    page = floor_browser.new_page(viewport={"width": 1024, "height": 768})
+    page.goto(f"{desk}/door")
+    codes = page.locator(".door-code")
+    read = [_read(codes.nth(k).screenshot()) for k in range(codes.count())]
+    assert read == [app.state.door.link(role) for role in ("bench", "builder")]
+    folder = app.state.office.folder
+    say_served(folder, address)
+    try:
+        content = page.request.get(f"{desk}/frames/2/sheets.pdf").body()
+    finally:
+        say_served(folder, "")
+    document = pypdfium2.PdfDocument(content)
+    picture = document[1].render(scale=300 / 72).to_numpy()
+    document.close()
+    link = _read(cv2.imencode(".png", picture)[1].tobytes())
+    revision = app.state.office.sitting().job.revision
+    assert link == f"{address}/traveller/2?r={revision}"
+    page.goto(f"{desk}/traveller?code={quote(link)}")
+    expect(page.locator("h1")).to_contain_text("Frame 2")
+    page.close()
+
+
+def _read(png: bytes) -> str:
+    picture = cv2.imdecode(np.frombuffer(png, np.uint8), cv2.IMREAD_COLOR)
+    assert picture is not None
+    return str(cv2.QRCodeDetector().detectAndDecode(picture)[0])
 
 
 def test_the_seal_is_a_sound_one(

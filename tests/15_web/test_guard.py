@@ -54,6 +54,8 @@ def test_every_answer_forbids_what_is_not_its_own(client: TestClient, path: str)
     assert "unsafe" not in headers["content-security-policy"]
     assert headers["x-content-type-options"] == "nosniff"
     assert headers["x-frame-options"] == "DENY"
+    assert headers["referrer-policy"] == "same-origin"
+    assert {"geolocation=()", "microphone=()"} <= set(headers["permissions-policy"].split(", "))
 
 
 def test_a_change_without_the_token_is_refused(client: TestClient, tmp_path: Path) -> None:

@@ -335,7 +335,8 @@ def test_who_came_to_the_door_is_written_down(app: FastAPI) -> None:
     more = (app.state.office.folder / ".futtock" / "door.log").read_text("utf-8")[len(log) :]
     assert "POST '/floor/entries', 403" in more
     assert "no token from 10.0.0.77 for '/leave'" in more
-    assert (app.state.office.folder / ".futtock" / "door.log").stat().st_mode & 0o077 == 0
+    for name in ("door.log", "pages.key"):
+        assert (app.state.office.folder / ".futtock" / name).stat().st_mode & 0o077 == 0
     assert _code(app, "bench") not in log
     assert all(re.match(r"\d{4}-\d\d-\d\d .*Z (INFO|WARNING) ", line) for line in log.splitlines())
 

@@ -62,15 +62,10 @@ def level_name(name: str, style: Style) -> str:
     return f"{words} {offset(mm, style)} above base" if words == "level" else name
 
 
-def kilograms(kg: float) -> str:
-    """A mass to the kilogram, or to a tenth under ten."""
-    return f"{kg:.1f} kg" if kg < 10 else f"{kg:.0f} kg"
-
-
 def mass(kg: float, style: Style) -> str:
     """A mass as the vessel's papers show it: ``4.3 lb``, ``82 lb``, ``37 kg``."""
     if style == "metric":
-        return kilograms(kg)
+        return f"{kg:.1f} kg" if kg < 10 else f"{kg:.0f} kg"
     return show_mass(kg, style)
 
 

@@ -8,9 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from futtock.drawing.figures import (
-    kilograms,
     layer_name,
     length,
+    mass,
     side_name,
     standing,
 )
@@ -56,7 +56,7 @@ def facts_of(mould: Mould, heading: Heading) -> list[str]:
         else f"{heading.vessel} {mould.mark}",
         f"up: {mould.up} face" + (", the joint" if _joint_up(mould) else ""),
         f"sided {length(mould.sided_mm, style)}; {length(mould.length_mm, style)} long",
-        f"sweep {length(mould.sweep_mm, style)}; finished {kilograms(mould.mass_kg)}",
+        f"sweep {length(mould.sweep_mm, style)}; finished {mass(mould.mass_kg, style)}",
         _bevel_words(mould),
     ]
     if mould.same_as:

@@ -49,6 +49,7 @@ def test_a_cut_goes_on_without_the_network(
     sheet = next(s for s in sheets if max(c.largest_deg for c in s.cuts) > 10)
     context, page = _tablet(floor_browser)
     page.goto(f"{serve(marram_app).url}/saw/{sheet.mark}")
+    expect(page.locator("#awake")).to_have_text("This screen stays on.")
     page.clock.install()
     context.set_offline(True)
     signs = {0.0: "", 0.25: "¼", 0.5: "½", 0.75: "¾"}

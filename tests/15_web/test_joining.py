@@ -5,6 +5,12 @@ from __future__ import annotations
 import base64
 import json
 import re
+import signal
+import subprocess
+import sys
+import time
+import urllib.error
+import urllib.request
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -18,6 +24,7 @@ from futtock.web.door import ALL_TRIES, CODE_LENGTH, LETTERS, TRIES, TRIES_S, Do
 from futtock.web.guard import LOOPBACK
 from futtock.web.visit import COOKIE, LASTS_S, SAFE_COOKIE, cookie_of, new_visit, visit_in
 
+ROOT = Path(__file__).resolve().parents[2]
 HOST = "10.0.0.5"
 ADDRESS = f"http://{HOST}:8035"
 
@@ -366,3 +373,52 @@ def test_the_server_starts_for_a_yard_alone(tmp_path: Path) -> None:
     ):
         with pytest.raises(Misused, match=words):
             serve(str(tmp_path), 0, say=lambda _: None, network=Network("", cert, key))
+
+
+def test_the_whole_server_on_this_machines_network(app: FastAPI) -> None:
+    """``futtock serve --lan`` prints address and codes; the desk answers without a code, the
+    network only by joining; a print made meanwhile leads there, and none after it has stopped.
+    """
+    from futtock.errors import Misused
+    from futtock.job.door import traveller_link
+    from futtock.web.serve import _reached
+
+    try:
+        address = _reached("")[1]
+    except Misused as error:
+        pytest.skip(str(error))
+    folder = app.state.office.folder
+    words = [sys.executable, "-u", "-m", "futtock", "serve", str(folder), "--port", "0", "--lan"]
+    with subprocess.Popen(words, stdout=subprocess.PIPE, text=True, cwd=ROOT) as process:
+        try:
+            assert process.stdout is not None
+            said = [process.stdout.readline() for _ in range(5)]
+            desk = re.search(r"http://127\.0\.0\.1:(\d+)/ at this desk", said[0])
+            assert desk is not None
+            url = f"http://{address}:{desk[1]}"
+            assert f"{url}/" in said[1]
+            assert re.search(r"bench: [A-Z0-9]{4} [A-Z0-9]{4} .*builder: ", said[3])
+            for _ in range(100):
+                if traveller_link(folder):
+                    break
+                time.sleep(0.1)
+            assert traveller_link(folder) == url + "/traveller/{mark}?r={revision}"
+            assert _status(f"http://127.0.0.1:{desk[1]}/door") == 200
+            assert _status(f"{url}/door") == 401
+            assert _status(f"{url}/join") == 200
+        finally:
+            process.send_signal(signal.SIGINT)
+            process.wait(20)
+    assert traveller_link(folder) == ""
+
+
+def _status(url: str) -> int:
+    for _ in range(100):
+        try:
+            with urllib.request.urlopen(url, timeout=10) as answer:
+                return int(answer.status)
+        except urllib.error.HTTPError as error:
+            return error.code
+        except OSError:
+            time.sleep(0.1)
+    raise AssertionError(url)

@@ -5,6 +5,9 @@ bind are those which few slabs give. So each measured slab is made over several 
 longer or shorter, wider or narrower, more or less swept: the smoothed bootstrap, drawn in towards
 the mean so that the spread of sizes stays that of the sample (Silverman and Young 1987). The width
 of the smoothing follows Silverman's rule for three dimensions and so grows where few are measured.
+Knots and checks do not ask what shape a tree has: each slab made over has the flaws, and the grain
+that runs about them, of a measured slab drawn at random, or those of one knot in an ill place would
+count as often as its shape is drawn.
 """
 
 from __future__ import annotations
@@ -47,15 +50,17 @@ def alike(slabs: Sequence[Slab], each: int, seed: int = 0) -> Alike:
     h = min((4.0 / 5.0) ** (1 / 7) * len(slabs) ** (-1 / 7), _WIDEST)
     made: list[Slab] = []
     parent: dict[str, str] = {}
-    for slab, spine, own in zip(slabs, spines, sizes, strict=True):
-        was = Along(spine)
+    lines = [Along(spine) for spine in spines]
+    for slab, was, own in zip(slabs, lines, sizes, strict=True):
         # antithetic pairs keep each family's mean at its parent's
         steps = rng.normal(size=((each + 1) // 2, 3))
         steps = np.vstack([steps, -steps])[:each]
         for v, step in enumerate(steps):
             aim = mean + (own - mean + h * spread * step) / np.sqrt(1.0 + h * h)
             name = f"{slab.name}~{v + 1}"
-            made.append(replace(made_over(slab, was, own, aim), name=name, measured=False))
+            d = int(rng.integers(len(slabs)))
+            within = Within(slabs[d], lines[d], sizes[d])
+            made.append(replace(made_over(slab, was, own, aim, within), name=name, measured=False))
             parent[name] = slab.name
     return Alike(tuple(made), parent)
 
@@ -82,11 +87,21 @@ def _sizes(slab: Slab, spine: Array) -> Array:
     return np.array([np.log(long), np.log(max(wide, 1.0)), float(np.abs(off).max()) / size])
 
 
-def made_over(slab: Slab, was: Along, own: Array, aim: Array) -> Slab:
+@dataclass(frozen=True)
+class Within:
+    """A measured slab, its middle line and sizes, whose flaws and grain another takes over."""
+
+    slab: Slab
+    line: Along
+    sizes: Array
+
+
+def made_over(slab: Slab, was: Along, own: Array, aim: Array, within: Within | None = None) -> Slab:
     """The slab with its length, width and rise brought from ``own`` to ``aim``.
 
     Every point keeps its place along and across the middle line; the line itself is lengthened and
-    bent more or less in the plane of its own bend, evenly along it. Knots keep their size.
+    bent more or less in the plane of its own bend, evenly along it. With ``within`` grain and flaws
+    are that slab's, at their shares of length and width. Knots keep their size.
     """
     long, wide = np.exp(aim[:2] - own[:2])
     spine = was.line[1:-1]
@@ -99,19 +114,25 @@ def made_over(slab: Slab, was: Along, own: Array, aim: Array) -> Slab:
     turn = bend * 8.0 * (aim[2] - own[2])
     heading = heading + turn * (0.5 * (s[1:] + s[:-1]) / total - 0.5)
     step = (np.diff(s) * long)[:, None] * np.column_stack([np.cos(heading), np.sin(heading)])
-    bent = np.vstack([spine[:1], spine[0] + np.cumsum(step, axis=0)])
-    now = Along(bent)
+    now = Along(np.vstack([spine[:1], spine[0] + np.cumsum(step, axis=0)]))
+    within = within or Within(slab, was, own)
+    longer, wider = np.exp(aim[:2] - within.sizes[:2])
 
     def over(points: Array) -> Array:
         at, v = was.place(points)
-        out: Array = now.point(at * long, v * wide)
-        return out
+        return now.point(at * long, v * wide)
+
+    def inside(points: Array) -> Array:
+        at, v = within.line.place(points)
+        return now.point(at * longer, v * wider)
 
     def flaw(f: Flaw) -> Flaw:
         if f.kind != "knot":
-            return replace(f, outline_mm=over(f.outline_mm))
-        centre = f.outline_mm.mean(0)
-        return replace(f, outline_mm=f.outline_mm - centre + over(centre[None])[0])
+            return replace(f, outline_mm=inside(f.outline_mm))
+        at, v = within.line.place(f.outline_mm)
+        s0, v0 = at.mean(), v.mean()
+        ring = now.point(s0 * longer + (at - s0), v0 * wider + (v - v0))
+        return replace(f, outline_mm=ring)
 
     return replace(
         slab,
@@ -119,8 +140,8 @@ def made_over(slab: Slab, was: Along, own: Array, aim: Array) -> Slab:
         bottom_mm=over(slab.bottom_mm),
         face_top_mm=None if slab.face_top_mm is None else over(slab.face_top_mm),
         face_bottom_mm=None if slab.face_bottom_mm is None else over(slab.face_bottom_mm),
-        grain_mm=tuple(over(line) for line in slab.grain_mm),
-        flaws=tuple(flaw(f) for f in slab.flaws),
+        grain_mm=tuple(inside(line) for line in within.slab.grain_mm),
+        flaws=tuple(flaw(f) for f in within.slab.flaws),
     )
 
 

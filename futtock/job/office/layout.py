@@ -315,7 +315,7 @@ def hand_view(sitting: Sitting, mark: str, pose: Pose | None) -> HandView:
     words = "It may lie here." if verdict.passes else "It may not lie here."
     return HandView(
         mark, frame, pose, wide, narrow, verdict.passes, words,
-        tuple(f.says for f in verdict.faults), tuple(figures), here,
+        tuple(f.says.replace("mm2", "mm²") for f in verdict.faults), tuple(figures), here,
         bool(mine and mine.locked), (mark, pose.slab) in job.stated.vessel.layout.forbid_pairs,
         _scales(slab), names, tuple(p.mark for p in beside),
     )  # fmt: skip

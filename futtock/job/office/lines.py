@@ -89,7 +89,7 @@ def lines_view(job: Job) -> LinesView:
     at = (job.folder / points).stat() if points and (job.folder / points).is_file() else None
     seen = () if at is None else (at.st_mtime_ns, at.st_size)
     files = (*sorted(job.stated.files.items()), seen)
-    return job.keep.made("lines-page-2", files, lambda: _made(job))
+    return job.keep.made("lines-page-3", files, lambda: _made(job))
 
 
 def _made(job: Job) -> LinesView:
@@ -224,7 +224,10 @@ def _curve(job: Job, p: FairPoint) -> str:
             out.append(path([here, put(float(at), q.fair_mm)], BEHIND))
             out += ring_with(here, "", 3.4)
             left = here[0] > wide * 0.75
-            move = (-6.0 if left else 6.0, 1.0)
+            # beside the ring, on the side that the curve leaves free
+            k = min(int(np.searchsorted(x, at)), len(fair) - 2)
+            rises = float(fair[k + 1] - fair[k]) > 0
+            move = (-6.0 if left else 6.0, -5.5 if rises != left else 1.5)
             words = Text(
                 f"? {offset(q.given_mm, job.stated.vessel.show)}",
                 (here[0] + move[0], here[1] + move[1]), 4.2,

@@ -37,11 +37,14 @@ def warm() -> None:
     """Compile everything the search needs, so that the first layout does not wait for it."""
     ring = np.array([[0.0, 0.0], [400.0, 0.0], [400.0, 120.0], [0.0, 120.0]])
     line = np.array([[0.0, 60.0], [200.0, 60.0], [400.0, 60.0]])
-    mould = Mould("1-P-f1", "aft", ring, ring, line, (), (), 45.0, 0.05, 1.0)  # type: ignore[arg-type]
+    moulds = [
+        Mould(f"{k}-P-f1", "aft", ring, ring, line, (), (), 45.0, 0.05, 1.0)  # type: ignore[arg-type]
+        for k in (1, 2)
+    ]
     big = ring * np.array([3.0, 3.0])
     grain = np.array([[50.0, 180.0], [600.0, 180.0], [1150.0, 180.0]])
     slab = Slab("warm", "white oak", 60.0, None, big, big, (grain,), ())
-    lay([mould], [slab], LaySettings(), rounds=4)
+    lay(moulds, [slab], LaySettings(), rounds=12)
 
 
 def lay(

@@ -124,7 +124,13 @@ def bevel_map(frames: Sequence[Frame], rows: int = 41) -> BevelMap:
         ],
         axis=1,
     )
-    at, fair = np.stack([_as_square(f, share * f.joint.girth_mm[-1]) for f in frames], axis=-1)
+    at, fair = np.stack(
+        [
+            [np.interp(share * f.joint.girth_mm[-1], f.joint.girth_mm, v) for v in (x, square)]
+            for f, x, square in zip(frames, *_as_square(frames), strict=True)
+        ],
+        axis=-1,
+    )
     jump = np.stack([_greatest(_jumps(*row)) for row in zip(at, fair, strict=True)])
     x = np.array([f.plane.x_mm for f in frames])
     return BevelMap(share, np.array([f.number for f in frames]), x, lean, jump)
@@ -149,6 +155,8 @@ def runs(frames: Sequence[Frame]) -> tuple[Run, ...]:
     names: dict[str, None] = {}
     for f in frames:
         names.update((m.name, None) for m in f.marks if m.kind == "sirmark")
+    seen = zip(frames, *_as_square(frames), strict=True)
+    place = {f.number: (x, square) for f, x, square in seen}
     out = []
     for name in names or {"quarter girth": None, "half girth": None, "three-quarter girth": None}:
         at: list[tuple[Frame, float]] = []
@@ -160,7 +168,10 @@ def runs(frames: Sequence[Frame]) -> tuple[Run, ...]:
             at += [(f, g) for g in girths[:1]]
         lean = np.array([np.interp(g, f.joint.girth_mm, f.joint.lean_deg) for f, g in at])
         raw = _jumps(
-            *np.array([_as_square(f, np.array([g]))[:, 0] for f, g in at]).reshape(-1, 2).T
+            *(
+                np.array([np.interp(g, f.joint.girth_mm, place[f.number][k]) for f, g in at])
+                for k in (0, 1)
+            )
         )
         usual = float(np.median(np.abs(raw[2:-2]))) if len(raw) > 4 else 0.0
         out.append(Run(name, tuple(f.number for f, _ in at), lean, _greatest(raw), usual))
@@ -187,21 +198,22 @@ def unfair(frames: Sequence[Frame], limit_deg: float = 0.5) -> list[Finding]:
     ]
 
 
-def _as_square(frame: Frame, girth_mm: Array) -> Array:
-    """Places along the vessel of points at girths (k,), and the lean a square frame has there.
+def _as_square(frames: Sequence[Frame]) -> tuple[Array, Array]:
+    """Places along the vessel of joint edges' points, and the leans square frames have there.
 
     A cant turns every bevel by about its own angle, so that leans of a fan of frames are no fair
     run. The surface's normal n does not ask how a frame stands: -asin(n . x) is what fairs, and is
-    the lean itself where the frame stands square and plumb. Shape (2, k).
+    the lean itself where the frame stands square and plumb. Each (F, n).
     """
-    face = frame.joint
-    a, out, up = frame.plane.axes()
-    t = tangents(face.edge_mm)
-    lean = np.radians(face.lean_deg)
-    n_x = -np.sin(lean) * a[0] + np.cos(lean) * (t[:, 1] * out[0] - t[:, 0] * up[0])
-    x = frame.plane.x_mm + face.edge_mm @ np.array([out[0], up[0]])
-    square = np.degrees(-np.arcsin(np.clip(n_x, -1.0, 1.0)))
-    return np.stack([np.interp(girth_mm, face.girth_mm, v) for v in (x, square)])
+    axes = np.array([[v[0] for v in f.plane.axes()] for f in frames])
+    a, out, up = axes.T[..., None]
+    edge = np.stack([f.joint.edge_mm for f in frames])
+    t = tangents(edge)
+    lean = np.radians(np.stack([f.joint.lean_deg for f in frames]))
+    n_x = -np.sin(lean) * a + np.cos(lean) * (t[..., 1] * out - t[..., 0] * up)
+    first = np.array([[f.plane.x_mm] for f in frames])
+    x = first + edge[..., 0] * out + edge[..., 1] * up
+    return x, np.degrees(-np.arcsin(np.clip(n_x, -1.0, 1.0)))
 
 
 def _jumps(x: Array, lean: Array) -> Array:

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from futtock.framing.frame import Face, Frame, HeelWork, Timber
 from futtock.framing.settings import FramingSettings
-from futtock.lines.surface import Hull
+from futtock.lines.surface import Hull, Profile
 
 Array = NDArray[np.float64]
 
@@ -37,7 +37,12 @@ def heel_works(
     settings
         Depth, setting in, clearance, limber and bolts.
     """
-    return [_work(f, hull, settings) if f.on_keel else None for f in frames]
+    stands = [f for f in frames if f.on_keel]
+    if not stands:
+        return [None] * len(frames)
+    seats = _seats(stands, hull, settings)
+    works = iter([_work(f, *seat, settings) for f, seat in zip(stands, seats, strict=True)])
+    return [next(works) if f.on_keel else None for f in frames]
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,20 +86,16 @@ def heel_lines(
     return tuple(out)
 
 
-def _work(frame: Frame, hull: Hull, settings: FramingSettings) -> HeelWork:
-    """One heel's work."""
+def _work(
+    frame: Frame, rise: Array, centre: Array, side: Array, half: Array, x: Array,
+    settings: FramingSettings,
+) -> HeelWork:  # fmt: skip
+    """One heel's work from its seat: arrays (3,) of the forward, joint and aft face."""
     faces = (frame.forward, frame.joint, frame.aft)
-    sided = frame.plane.sided_mm
-    at = list(zip(faces, (-sided, 0.0, sided), strict=True))
-    rises = [_rise(frame, face, s, hull) for face, s in at]
-    sides = [_Side(frame, face, s, hull, settings) for face, s in at]
-    notches = [
-        _notch(face, side, rise, frame.plane.centre_mm(s, float(face.edge_mm[0, 1])), settings)
-        for (face, s), side, rise in zip(at, sides, rises, strict=True)
-    ]
+    seats = zip(faces, rise.tolist(), centre.tolist(), side.tolist(), strict=True)
+    notches = [_notch(face, r, c, out, settings) for face, r, c, out in seats]
     low, height, high = (float(face.edge_mm[0, 1]) for face in faces)
-    half = sides[1].half_mm
-    middle = 0.0 if settings.floors == "in frame" else half / 2
+    middle = 0.0 if settings.floors == "in frame" else float(half[1]) / 2
     top, bolt = height + _moulded(frame), settings.heel_bolt_mm
     a, b = middle - bolt, middle + bolt
     zone = np.array([[a, height], [b, height], [b, top], [a, top]])
@@ -102,59 +103,63 @@ def _work(frame: Frame, hull: Hull, settings: FramingSettings) -> HeelWork:
         notch_forward_mm=notches[0],
         notch_mm=notches[1],
         notch_aft_mm=notches[2],
-        top_bevel_deg=math.degrees(math.atan2(high - low, 2 * sided)),
-        side_bevel_deg=math.degrees(
-            math.atan2(sides[2].half_mm - sides[0].half_mm, sides[2].x_mm - sides[0].x_mm)
-        ),
-        half_siding_mm=half,
+        top_bevel_deg=math.degrees(math.atan2(high - low, 2 * frame.plane.sided_mm)),
+        side_bevel_deg=math.degrees(math.atan2(half[2] - half[0], x[2] - x[0])),
+        half_siding_mm=float(half[1]),
         limber_mm=_limber(frame, settings),
         bolts_mm=zone if bolt > 0 else np.empty((0, 2)),
         with_timber=settings.notch_sawn == "with the timber",
-        rise=(rises[0], rises[1], rises[2]),
+        rise=(float(rise[0]), float(rise[1]), float(rise[2])),
     )
 
 
-def _rise(frame: Frame, face: Face, s_mm: float, hull: Hull) -> float:
-    """Rise of the heel's line for each millimetre outboard; 0 where the keel's top is not known."""
+def _seats(
+    frames: Sequence[Frame], hull: Hull, settings: FramingSettings
+) -> list[tuple[Array, Array, Array, Array, Array]]:
+    """What each frame stands on, at its three faces: arrays (3,) a frame.
+
+    Rise of the heel's line for each millimetre outboard; out of the centreline; out of the notch's
+    side; half the keel's siding there, and x. A cant's side and centreline lie forward or aft of
+    its toe, where the keel's top and siding are others.
+    """
+    _, out, up = (np.stack(v)[:, None] for v in zip(*(f.plane.axes() for f in frames), strict=True))
+    origin = np.stack(
+        [[f.plane.origin(s * f.plane.sided_mm) for s in (-1.0, 0.0, 1.0)] for f in frames]
+    )
+    toe = np.stack([[g.edge_mm[0] for g in (f.forward, f.joint, f.aft)] for f in frames])
+    foot = origin + toe[..., 1:] * up  # at the toe's height, out 0
+    centre = -foot[..., 1] / out[..., 1]
+    canted = np.array([f.plane.cant_deg != 0 for f in frames])[:, None]
+
+    rise = np.zeros(toe.shape[:2])
     profile = hull.profiles.get("keel top")
-    toe, up_toe = face.edge_mm[0].tolist()
-    middle = frame.plane.centre_mm(s_mm, up_toe)
-    if profile is None or frame.plane.cant_deg == 0 or toe - middle < 1.0:
-        return 0.0
-    _, out, up = frame.plane.axes()
-    foot = frame.plane.origin(s_mm) + middle * out
-    at = up_toe
-    for _ in range(4):  # a raked frame's centreline moves along the keel as it goes down
-        z = float(profile(np.array([foot[0] + at * up[0]]))[0])
-        at = (z - foot[2]) / up[2]
-    return (up_toe - at) / (toe - middle) if math.isfinite(at) else 0.0
+    if profile is not None and canted.any():
+        middle = foot + centre[..., None] * out
+        below = np.zeros_like(rise)
+        for _ in range(4):  # a raked frame's centreline moves along the keel as it goes down
+            x = middle[..., 0] - below * up[..., 0]
+            below = (middle[..., 2] - _on(profile, x)) / up[..., 2]
+        wide = toe[..., 0] - centre
+        rise = np.where(canted & (wide > 1.0), below / np.maximum(wide, 1.0), 0.0)
+        rise = np.where(np.isfinite(rise), rise, 0.0)
+
+    breadth = hull.profiles.get("rabbet breadth")
+    away = settings.notch_clear_mm - settings.setting_in_mm
+    side = toe[..., 0]
+    for _ in range(4 if canted.any() else 1):
+        x = foot[..., 0] + side * out[..., 0]
+        half = np.full(x.shape, settings.keel_siding_mm / 2)
+        if settings.keel_siding_mm <= 0:
+            half = toe[..., 0] if breadth is None else _on(breadth, x)
+            half = np.where(np.isfinite(half), half, toe[..., 0])
+        clear = np.maximum(half + away, settings.notch_clear_mm)
+        side = (clear - foot[..., 1]) / out[..., 1]
+    return list(zip(rise, centre, side, half, x, strict=True))
 
 
-class _Side:
-    """Where the keel's side crosses a face: x, half siding there, and out along the face."""
-
-    def __init__(
-        self, frame: Frame, face: Face, s_mm: float, hull: Hull, settings: FramingSettings
-    ) -> None:
-        _, across, up = frame.plane.axes()
-        toe = face.edge_mm[0]
-        foot = frame.plane.origin(s_mm) + toe[1] * up
-        away = settings.notch_clear_mm - settings.setting_in_mm
-        out = float(toe[0])
-        for _ in range(4):  # the siding tapers, and a cant's side lies forward or aft of its foot
-            self.x_mm = float(foot[0] + out * across[0])
-            self.half_mm = self._half(self.x_mm, face, hull, settings)
-            clear = max(self.half_mm + away, settings.notch_clear_mm)
-            out = float((clear - foot[1]) / across[1])
-        self.out_mm = out
-
-    @staticmethod
-    def _half(x: float, face: Face, hull: Hull, settings: FramingSettings) -> float:
-        if settings.keel_siding_mm > 0:
-            return settings.keel_siding_mm / 2
-        breadth = hull.profiles.get("rabbet breadth")
-        half = float("nan") if breadth is None else float(breadth(np.array([x]))[0])
-        return half if math.isfinite(half) else float(face.edge_mm[0, 0])
+def _on(profile: Profile, x: Array) -> Array:
+    """A profile's values at x of any shape."""
+    return np.asarray(profile(x.ravel()), float).reshape(x.shape)
 
 
 def _moulded(frame: Frame) -> float:
@@ -162,7 +167,7 @@ def _moulded(frame: Frame) -> float:
 
 
 def _notch(
-    face: Face, side: _Side, rise: float, centre_mm: float, settings: FramingSettings
+    face: Face, rise: float, centre_mm: float, side_mm: float, settings: FramingSettings
 ) -> Array:
     """The cut line from the centreline over the keel's top and down its side."""
     depth = settings.notch_mm
@@ -170,9 +175,9 @@ def _notch(
         return np.empty((0, 2))
     toe, height = face.edge_mm[0].tolist()
     top = height + settings.notch_clear_mm
-    middle, at_side = (top + rise * (out - toe) for out in (centre_mm, side.out_mm))
+    middle, at_side = (top + rise * (out - toe) for out in (centre_mm, side_mm))
     down = at_side - depth - settings.notch_clear_mm
-    return np.array([[centre_mm, middle], [side.out_mm, at_side], [side.out_mm, down]])
+    return np.array([[centre_mm, middle], [side_mm, at_side], [side_mm, down]])
 
 
 def _limber(frame: Frame, settings: FramingSettings) -> Array:

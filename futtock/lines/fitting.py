@@ -13,7 +13,7 @@ from futtock.lines.figures import Readings
 from futtock.lines.heightfield import HeightField, Turn
 from futtock.lines.laying import Bench, Laid, Stiffness
 from futtock.lines.robust import Settled, settle
-from futtock.lines.smoothing import evidence, seek
+from futtock.lines.smoothing import likeliest
 
 Array = NDArray[np.float64]
 EDGE_TIMES = 2.0
@@ -203,8 +203,8 @@ def fit_field(
     def weigh(k: Stiffness) -> tuple[float, float]:
         laid = first.laid if k == candidates[0] else bench.lay(k)
         c, y = laid.covariance[np.ix_(live, live)], laid.rest[live]
-        at = seek(c, noise, y, start * usual / float(np.median(np.diag(c))), k.free).scale
-        return evidence(c, noise, y, at, laid.cubic[live]), at
+        guess = start * usual / float(np.median(np.diag(c)))
+        return likeliest(c, noise, y, guess, laid.cubic[live])
 
     usual_one = candidates[0]
     scores = {usual_one: weigh(usual_one)}

@@ -52,6 +52,31 @@ def evidence(c: Array, d: Array, y: Array, s: float, trend: Array) -> float:
     return float(left @ left) + 2 * float(logdet)
 
 
+def likeliest(
+    c: Array, d: Array, y: Array, s: float, trend: Array, rounds: int = 8
+) -> tuple[float, float]:
+    """Least :func:`evidence` over the scale, and where: a walk to a bracket, then a parabola."""
+    step = 1.5  # of log s: the evidence is near enough a parabola over two of these
+    at = [float(np.log(s)) + k * step for k in (-1, 0, 1)]
+    cost = [evidence(c, d, y, float(np.exp(x)), trend) for x in at]
+    for _ in range(rounds):
+        if cost[0] < cost[1]:
+            at, cost = [at[0] - step, *at[:2]], [np.nan, *cost[:2]]
+            cost[0] = evidence(c, d, y, float(np.exp(at[0])), trend)
+        elif cost[2] < cost[1]:
+            at, cost = [*at[1:], at[2] + step], [*cost[1:], np.nan]
+            cost[2] = evidence(c, d, y, float(np.exp(at[2])), trend)
+        else:
+            break
+    bow = cost[0] - 2 * cost[1] + cost[2]
+    if np.isfinite(bow) and bow > 0:
+        x = at[1] + float(np.clip(0.5 * (cost[0] - cost[2]) / bow, -1, 1)) * step
+        value = evidence(c, d, y, float(np.exp(x)), trend)
+        if value < cost[1]:
+            return value, float(np.exp(x))
+    return cost[1], float(np.exp(at[1]))
+
+
 @dataclass(frozen=True)
 class Posterior:
     """The batten at rest on its readings.

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from futtock.layout.proof import Proof
     from futtock.layout.settings import LaySettings
     from futtock.layout.store import Store
+    from futtock.moulds.mould import Mould
     from futtock.stock.slab import Slab
 
 ACCEPTED = "layout.json"
@@ -134,6 +135,18 @@ class Pile:
             **{id: lay_there[mark] for id, mark in now if mark in lay_there},
         }
 
+    @property
+    def _spent_shapes(self) -> tuple[list[Mould], list[Placement]]:
+        """The wood that is spent, as timbers of its own that lie where it was."""
+        moulds = {m.mark: m for m in self.job.moulds}
+        shapes, gone = [], []
+        for id, place in self.spent.items():
+            if place.mark in moulds:
+                name = f"{place.mark} spoiled ({id})"
+                shapes.append(replace(moulds[place.mark], mark=name))
+                gone.append(replace(place, mark=name))
+        return shapes, gone
+
     def document(self, layout: Layout) -> dict[str, Any]:
         """A layout as JSON, with the wood that is spent."""
         from futtock.layout.document import layout_json, placement_json
@@ -188,15 +201,16 @@ class Pile:
         moulds = {m.mark: m for m in self.job.moulds}
         if mark not in moulds:
             raise Misused(f"There is no timber {mark}.")
-        taken = [p for p in self.accepted if p.mark != mark]
+        shapes, gone = self._spent_shapes
+        no_more = {*self.shown.lost, *self.shown.consumed}
         return best_places(
             moulds[mark],
-            self.slabs,
+            [s for s in self.slabs if s.name not in no_more],
             self.settings,
             self.job.report,
             n=count,
-            taken=taken,
-            moulds=self.job.moulds,
+            taken=[*(p for p in self.accepted if p.mark != mark), *gone],
+            moulds=[*self.job.moulds, *shapes],
             store=self._store,
         )
 
@@ -211,7 +225,10 @@ class Pile:
         """The verdict on a placement by hand among the accepted ones."""
         from futtock.layout.hand import judge_by_hand
 
-        return judge_by_hand(self.job.moulds, self.slabs, self.settings, placement, self.accepted)
+        shapes, gone = self._spent_shapes
+        moulds = [*self.job.moulds, *shapes]
+        others = [*self.accepted, *gone]
+        return judge_by_hand(moulds, self.slabs, self.settings, placement, others)
 
     @cached_property
     def shown(self) -> Shown:

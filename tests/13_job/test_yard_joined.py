@@ -166,6 +166,12 @@ def test_a_spoiled_timber_gets_another_place(folder):
     for p in (*beside, *again.placements):
         if p.slab == before[mark].slab:
             assert _wood(healed, p).distance(gone) >= healed.settings.kerf_mm - 0.01
+    # nor is it to be had by hand
+    faults = {f.what for f in healed.judge(before[mark]).faults}
+    assert faults == {"gap"}
+    for place in healed.best_places(mark, 6):
+        if place.placement.slab == before[mark].slab:
+            assert _wood(healed, place.placement).distance(gone) >= healed.settings.kerf_mm - 0.01
     healed.accept(again)
     assert list(Pile(Job(folder)).spent.values()) == [before[mark]]
 

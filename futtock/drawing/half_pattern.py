@@ -18,6 +18,7 @@ from futtock.framing.heels import heel_lines
 from futtock.framing.outline import outlines
 from futtock.sheet.items import Arc, Box, Face, Item, Text, path
 from futtock.sheet.labels import Labels
+from futtock.sheet.letters import shortened
 from futtock.sheet.sheet import Sheet
 from futtock.sheet.style import BEHIND, FREE, GRAIN, LEVEL, SEEN, THIN, Tone
 
@@ -120,8 +121,10 @@ def half_pattern_items(
     out += _pattern_names(frame, labels)
     out += _pattern_controls(spans, heading, labels)
     out += tape.items(labels)
-    words = f"{heading.vessel} frame {frame.plane.number}: half pattern".strip()
-    out.append(labels.put(Text(words, (40.0, top + 12.0), 12.0, Face.FIGURES_BOLD)))
+    vessel = shortened(heading.vessel, 12.0, Face.FIGURES_BOLD, 150.0)
+    words = f"{vessel} frame {frame.plane.number}: half pattern".strip()
+    spots = [(x, top + up) for up in (12.0, 30.0, 50.0, 70.0) for x in (40.0, 6.0)]
+    out.append(labels.place(Text(words, spots[0], 12.0, Face.FIGURES_BOLD), spots))
     return out
 
 

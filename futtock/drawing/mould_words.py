@@ -28,10 +28,12 @@ from futtock.drawing.signs import (
 from futtock.moulds.mould import Mould
 from futtock.sheet.items import Face, Item, Text, box_of
 from futtock.sheet.labels import Labels
-from futtock.sheet.letters import width_mm
+from futtock.sheet.letters import shortened, width_mm
 from futtock.sheet.style import Tone
 
 Array = NDArray[np.float64]
+_FACTS_MM = 3.2
+_NAME_MM = 26.0  # of a vessel's name among the facts on the wood; the title block has it whole
 
 
 def about(mould: Mould) -> str:
@@ -50,10 +52,11 @@ def _joint_up(mould: Mould) -> bool:
 def facts_of(mould: Mould, heading: Heading) -> list[str]:
     """What the wood's own lettering says, a line each."""
     style = heading.show
+    vessel = shortened(heading.vessel, _FACTS_MM, Face.FIGURES, _NAME_MM)
     said = [
-        f"{heading.vessel} frame {mould.frame}, {layer_name(mould.layer)}, {side_name(mould.side)}"
+        f"{vessel} frame {mould.frame}, {layer_name(mould.layer)}, {side_name(mould.side)}"
         if mould.frame is not None
-        else f"{heading.vessel} {mould.mark}",
+        else f"{vessel} {mould.mark}",
         f"up: {mould.up} face" + (", the joint" if _joint_up(mould) else ""),
         f"sided {length(mould.sided_mm, style)}; {length(mould.length_mm, style)} long",
         f"sweep {length(mould.sweep_mm, style)}; finished {mass(mould.mass_kg, style)}",
@@ -147,7 +150,7 @@ def _block(lines: Sequence[str], mould: Mould, labels: Labels, room: float) -> l
     """Lines of words one under another along the timber, all together where they are free."""
     grain = mould.grain_mm
     run = run_of(grain)
-    size, step = 3.2, 4.3
+    size, step = _FACTS_MM, 4.3
     wide = max(width_mm(line, size) for line in lines)
     best: tuple[int, list[Text]] | None = None
     for part in (0.3, 0.7, 0.36, 0.64, 0.24, 0.76, 0.42, 0.58, 0.5, 0.18, 0.82):

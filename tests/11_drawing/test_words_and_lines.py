@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from sheet_words import words_over_lines
 from whole_marram import HEADING, marram
 
+from futtock.drawing.bevel_board import bevel_board
 from futtock.drawing.buying import buying_sheets
 from futtock.drawing.floor import floor_drawing, hole_template
 from futtock.drawing.half_pattern import half_pattern
@@ -39,6 +41,22 @@ def test_the_search_finds_what_is_wrong() -> None:
     assert not words_over_lines(
         fitted("s", [middle, Text("heel", (10.0, -1.0), 4.0, halo=Tone.WHITE)])
     )
+
+
+def test_a_long_name_in_three_alphabets_lies_over_nothing() -> None:
+    """On moulds, half patterns, floor and frame drawings and bevel boards of such a vessel."""
+    name = "Святая Великомученица Екатерина, Ναυτικός Όμιλος of the Outer Banks"
+    heading = replace(HEADING, vessel=name)
+    job = marram()
+    sheets = [mould_sheet(m, heading) for m in job.moulds[::31]]
+    for frame in (job.framing.frames[0], job.framing.frames[13]):
+        sheets += [draw(frame, heading) for draw in (half_pattern, floor_drawing, bevel_board)]
+    _clear(sheets)
+    assert all("Святая" in " ".join(_words(s)) for s in sheets)
+
+
+def _words(sheet: Sheet) -> list[str]:
+    return [i.text for i in flat(sheet.items) if isinstance(i, Text)]
 
 
 def _wanted(count: int, long_mm: float, sweep_mm: float) -> Wanted:

@@ -81,7 +81,7 @@ def _slabs(job: Job, args: dict[str, Any]) -> Answer:
     used = {p.slab for p in laid}
     layout = Layout(laid, (), len(used), 0.0, Bound("", 0.0, 0.0), 0.0)
     slabs = [s for s in pile.slabs if s.name in used] or list(pile.slabs)
-    return _zipped(job, "slabs", lambda out: write_slabs(job, out, slabs, layout))
+    return _zipped(job, "slabs", lambda out: write_slabs(job, out, slabs, layout if laid else None))
 
 
 def _photo(job: Job, args: dict[str, Any]) -> Answer:

@@ -199,9 +199,10 @@ def bluff() -> Invented:
         # blunt at the stem, and its bend dies out where the entrance ends: a fair line
         return np.sqrt(np.clip(1 - (1 - s) ** 3, 0, None))
 
+    wide = _over_x((0, 1500), (0.3, 1790), (0.55, 1850), (0.8, 1640), (1, 1300))
+
     def sheer(x: Array) -> Array:
-        wide = _over_x((0, 1500), (0.3, 1790), (0.55, 1850), (0.8, 1640), (1, 1300))(x)
-        return 72 + (wide - 72) * round_in(x)
+        return 72 + (wide(x) - 72) * round_in(x)
 
     def rabbet(x: Array) -> Array:
         x = np.asarray(x, float)

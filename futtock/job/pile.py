@@ -177,6 +177,7 @@ class Pile:
         asked = self.job.sound.vessel.layout.seed
         here, cut = {s.name for s in self.slabs}, set(self.shown.cut)
         locks = [p for p in self.accepted if p.locked or (p.mark in cut and p.slab in here)]
+        laid_out = {p.mark for p in self.accepted}
         found = lay(
             self.job.moulds,
             self.slabs,
@@ -187,6 +188,7 @@ class Pile:
             seconds=seconds,
             clock=time.perf_counter,
             locks=locks,
+            done=cut - laid_out,
             problem=self.problem,
         )
         locked = {p.mark for p in locks if p.locked}

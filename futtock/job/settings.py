@@ -191,7 +191,12 @@ def flaw_rules(vessel: Vessel) -> FlawRules:
     timber = vessel.timber
     words = {"never": (), "allowed": ("*",)}
     sap = words[timber.sapwood] if isinstance(timber.sapwood, str) else timber.sapwood
-    return FlawRules(timber.sound_knots_mm, timber.knots_within, sap)
+    planed = vessel.layout.plane_off_mm
+    if planed and timber.rough_mm is not None and vessel.framing is not None:
+        # no more than comes off at the planer
+        thickest = max(s.sided_mm for s in vessel.framing.sided)
+        planed = min(planed, max(0.0, (timber.rough_mm - thickest) / 2.0))
+    return FlawRules(timber.sound_knots_mm, timber.knots_within, sap, planed_mm=planed)
 
 
 def lay_settings(vessel: Vessel) -> LaySettings:
@@ -206,6 +211,7 @@ def lay_settings(vessel: Vessel) -> LaySettings:
         grain_slope_butts=vessel.timber.grain_slope_butts,
         thickness_mm=vessel.timber.rough_mm,
         guard_mm=asked.guard_mm,
+        wane_mm=asked.wane_mm,
         rules=flaw_rules(vessel),
         keep_for_later=frozenset(asked.keep_for_later),
         forbid=frozenset(asked.forbid),

@@ -10,6 +10,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
+from futtock.layout.corner import sound_rings
 from futtock.layout.exact import FACES, sound_polygon
 from futtock.layout.problem import Problem
 from futtock.stock.slab import Slab
@@ -40,9 +41,10 @@ def reach_of(problem: Problem, placed: Sequence[int]) -> Reach:
     rings: list[Array] = []
     for i in sorted({problem.member[j].pattern for j in placed}):
         mould = problem.moulds[problem.marks_of()[i][0]]
-        rings.append(mould.outline_up_mm)
-        if not np.array_equal(mould.outline_up_mm, mould.outline_down_mm):
-            rings.append(mould.outline_down_mm)
+        up, down = sound_rings(mould, problem.settings.wane_mm)
+        rings.append(up)
+        if not np.array_equal(up, down):
+            rings.append(down)
     faces = [sound_polygon(r) for r in rings]
     disc = 0.98 * min(_narrowest(f) for f in faces)
     beyond = 0.0
@@ -129,8 +131,7 @@ def area_bound(problem: Problem, placed: Sequence[int]) -> float:
     reach = reach_of(problem, placed) if placed else None
     gives = np.array([swollen_m2(s, problem.settings.rules, half, reach) for s in problem.slabs])
     need = sum(
-        blank_m2(problem.moulds[j].outline_up_mm, problem.moulds[j].outline_down_mm, half)
-        for j in placed
+        blank_m2(*sound_rings(problem.moulds[j], problem.settings.wane_mm), half) for j in placed
     )
     value = cheapest_cover(problem.sound_m2, gives, need)
     return value if np.isfinite(value) else float(problem.sound_m2.sum())

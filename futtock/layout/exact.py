@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
+from futtock.layout.corner import sound_rings
 from futtock.layout.placement import Placement
 from futtock.layout.settings import LaySettings
 from futtock.moulds.mould import Mould
@@ -129,15 +130,20 @@ class Court:
         top, bottom, flaws, chords = self._slab(placement.slab)
         faults: list[Fault] = []
         on_top, on_bottom = (at.down, at.up) if placement.mirrored else (at.up, at.down)
+        sound_top, sound_bottom = on_top, on_bottom
+        if s.wane_mm > 0.0:
+            rings = [sound_polygon(placement.lay(r)) for r in sound_rings(mould, s.wane_mm)]
+            sound_top, sound_bottom = rings[::-1] if placement.mirrored else rings
         names = ("down", "up") if placement.mirrored else ("up", "down")
         grow = s.rough_allowance_mm if s.allowance_sound else 0.0
-        for face, piece, ground, name in (
-            ("top", on_top, top, names[0]),
-            ("bottom", on_bottom, bottom, names[1]),
+        for face, piece, sound, ground, name in (
+            ("top", on_top, sound_top, top, names[0]),
+            ("bottom", on_bottom, sound_bottom, bottom, names[1]),
         ):
             piece = piece.buffer(grow) if grow else piece
-            if not ground.covers(piece):
-                over = float(piece.difference(ground).area)
+            sound = sound.buffer(grow) if grow else sound
+            if not ground.covers(sound):
+                over = float(sound.difference(ground).area)
                 if over > _NIL_MM2:
                     faults.append(
                         Fault(

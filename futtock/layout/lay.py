@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -58,6 +58,7 @@ def lay(
     seconds: float | None = None,
     clock: Clock | None = None,
     locks: Sequence[Placement] = (),
+    done: Collection[str] = (),
     store: Store | None = None,
     problem: Problem | None = None,
 ) -> Layout:
@@ -71,6 +72,8 @@ def lay(
         ``clock``, a function giving seconds, since this room reads none itself.
     locks
         Placements that stay as they are.
+    done
+        Timbers already cut of which no place is known: they are left out, and not missed.
     store
         Where found poses are kept between runs (:class:`futtock.layout.store.FolderStore`).
     problem
@@ -105,6 +108,7 @@ def lay(
     court = Court(problem.moulds, problem.slabs, settings)
     problem, locked, free, more = _with_locks(problem, court, locks)
     findings += more
+    free = [j for j in free if problem.moulds[j].mark not in done]
     demand = np.zeros(len(problem.patterns.area), np.int64)
     for j in free:
         demand[problem.member[j].pattern] += 1

@@ -13,6 +13,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from futtock.layout.corner import sound_rings
 from futtock.layout.settings import LaySettings
 from futtock.moulds.mould import Mould
 
@@ -168,21 +169,34 @@ def _same(a: Array, b: Array) -> bool:
 class _Shape:
     up: Array
     down: Array
+    sound_up: Array
+    sound_down: Array
     line: Array
     both: bool
     area: float
 
 
-def _shape(mould: Mould) -> tuple[_Shape, tuple[float, float]]:
+def _shape(mould: Mould, wane_mm: float) -> tuple[_Shape, tuple[float, float]]:
     up, down = decimated(mould.outline_up_mm), decimated(mould.outline_down_mm)
+    sound_up, sound_down = up, down
+    if wane_mm > 0.0:
+        sound_up, sound_down = (decimated(r) for r in sound_rings(mould, wane_mm))
     line, _ = _line(mould)
     origin = line[len(line) // 2]
-    both = _same(up, down)
+    both = _same(up, down) and _same(sound_up, sound_down)
     import shapely
 
     area = float(shapely.Polygon(up).area)
     return (
-        _Shape(up - origin, down - origin, line - origin, both, area),
+        _Shape(
+            up - origin,
+            down - origin,
+            sound_up - origin,
+            sound_down - origin,
+            line - origin,
+            both,
+            area,
+        ),
         (float(origin[0]), float(origin[1])),
     )
 
@@ -198,10 +212,18 @@ def _alike(a: _Shape, b: _Shape, flip: bool) -> bool:
         return False
     turn = -1 if flip else 1
     near = np.abs(a.line - b.line * m).max() < 0.1
-    return bool(near and _same(a.up, (b.up * m)[::turn]) and (a.both or _same(a.down, b.down * m)))
+    if not near or not _same(a.up, (b.up * m)[::turn]):
+        return False
+    return a.both or (
+        _same(a.down, b.down)
+        and _same(a.sound_up, b.sound_up)
+        and _same(a.sound_down, b.sound_down)
+    )
 
 
-def members_of(moulds: Sequence[Mould], apart: Sequence[object]) -> tuple[list[Member], list[int]]:
+def members_of(
+    moulds: Sequence[Mould], apart: Sequence[object], wane_mm: float = 0.0
+) -> tuple[list[Member], list[int]]:
     """Sort moulds into patterns.
 
     ``apart`` (one a mould) keeps moulds of different answers (thickness, forbidden slabs) in
@@ -212,7 +234,7 @@ def members_of(moulds: Sequence[Mould], apart: Sequence[object]) -> tuple[list[M
     members: list[Member] = []
     by_area: dict[tuple[int, object], list[int]] = {}
     for j, mould in enumerate(moulds):
-        shape, origin = _shape(mould)
+        shape, origin = _shape(mould, wane_mm)
         found: tuple[int, bool] | None = None
         key = round(shape.area / 2000.0)
         for near in (key, key - 1, key + 1):
@@ -245,8 +267,8 @@ def patterns_of(moulds: Sequence[Mould], settings: LaySettings, step: float = 5.
     rings: list[Array] = []
     area, plan, lead, long = [], [], [], []
     for mould in moulds:
-        shape, _ = _shape(mould)
-        faces = [(shape.up, 2)] if shape.both else [(shape.up, 0), (shape.down, 1)]
+        shape, _ = _shape(mould, settings.wane_mm)
+        faces = [(shape.up, 2)] if shape.both else [(shape.sound_up, 0), (shape.sound_down, 1)]
         rows = np.vstack([np.insert(discs_of(r), 3, f, axis=1) for r, f in faces])
         middle = int(np.argmin(np.hypot(rows[:, 0], rows[:, 1]) + 1e6 * (rows[:, 2] < 4.0)))
         weight = np.where(rows[:, 2] > 4.0, 1.0, 0.6)

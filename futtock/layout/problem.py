@@ -221,7 +221,7 @@ def prepare(
     need = [thickness_needed(m, settings) for m in good]
     apart = [(t, frozenset(barred.get(m.mark, ()))) for m, t in zip(good, need, strict=True)]
     report(Progress("reading moulds", 0, len(good)))
-    member, first = members_of(good, apart)
+    member, first = members_of(good, apart, settings.wane_mm)
     drawn = [good[j] for j in first]
     patterns = patterns_of(drawn, settings)
     may = np.ones((len(drawn), len(rack)), bool)

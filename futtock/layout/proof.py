@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from futtock.findings import Finding
 from futtock.layout import kinds
 from futtock.layout.bound import Reach, blank_m2, reach_of, swollen_m2
+from futtock.layout.corner import sound_rings
 from futtock.layout.knots import widest_ground
 from futtock.layout.placement import Bound, Layout
 from futtock.layout.problem import Problem
@@ -185,7 +186,7 @@ def shortages(problem: Problem, may: Flags, demand: NDArray[np.int64]) -> list[S
 
 
 def _blank(problem: Problem, j: int, half: float) -> float:
-    return blank_m2(problem.moulds[j].outline_up_mm, problem.moulds[j].outline_down_mm, half)
+    return blank_m2(*sound_rings(problem.moulds[j], problem.settings.wane_mm), half)
 
 
 def mixed_bound(

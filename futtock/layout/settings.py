@@ -55,6 +55,9 @@ class LaySettings:
         Added to the sided size where nothing else is stated.
     guard_mm
         Kept clear in the search beyond what the exact check asks, against the search's raster.
+    wane_mm
+        Wane allowed on the inner corner away from the joint face, measured in from the edge
+        (:mod:`futtock.layout.corner`).
     rules
         Which flaws bar a timber (:class:`futtock.stock.sound.FlawRules`). The search keeps clear of
         every knot; over those allowed only timbers are laid that would go without.
@@ -77,6 +80,7 @@ class LaySettings:
     thickness_of: dict[str, float] = field(default_factory=dict)
     thickness_over_mm: float = 0.0
     guard_mm: float = 1.0
+    wane_mm: float = 0.0
     rules: FlawRules = STRICT
     keep_for_later: frozenset[str] = frozenset()
     forbid: frozenset[str] = frozenset()
@@ -89,6 +93,7 @@ class LaySettings:
             "kerf_mm",
             "rough_allowance_mm",
             "guard_mm",
+            "wane_mm",
             "butt_zone_mm",
             "thickness_over_mm",
         ):

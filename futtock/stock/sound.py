@@ -6,7 +6,7 @@ Which flaws are kept clear of, and whether sapwood counts as sound, is the build
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -41,12 +41,16 @@ class FlawRules:
         sapwood are passed over.
     through
         True where a flaw seen on one face is kept clear of on both, since most run in some way.
+    planed_mm
+        Wood planed off each face before timbers are marked: their outlines then lie between those
+        of the two faces as measured (:mod:`futtock.stock.planed`); 0: as measured.
     """
 
     knot_mm: float = 0.0
     knot_depth_share: float = 0.25
     sapwood: tuple[str, ...] = ()
     through: bool = True
+    planed_mm: float = 0.0
 
 
 STRICT = FlawRules()
@@ -72,7 +76,15 @@ def face_ring(slab: Slab, face: FaceName, rules: FlawRules = STRICT) -> Array:
     sound, whole = (
         (slab.top_mm, slab.face_top_mm) if face == "top" else (slab.bottom_mm, slab.face_bottom_mm)
     )
-    return whole if whole is not None and sapwood_allowed(slab.species, rules) else sound
+    if whole is not None and sapwood_allowed(slab.species, rules):
+        sound = whole
+    if rules.planed_mm <= 0.0 or slab.thickness_mm <= 0.0:
+        return sound
+    from futtock.stock.planed import planed_ring
+
+    other: FaceName = "bottom" if face == "top" else "top"
+    far = face_ring(slab, other, replace(rules, planed_mm=0.0))
+    return planed_ring(sound, far, rules.planed_mm / slab.thickness_mm)
 
 
 def sapwood_allowed(species: str, rules: FlawRules) -> bool:

@@ -105,7 +105,8 @@ def half_pattern_items(
             out.append(path([p, q], BEHIND, layer="BUTT-A"))
         labels.keep_off([p, q])
         if len(shape.heel):
-            foot = np.concatenate([shape.joint_inner[:1], shape.heel, shape.joint_outer[:1]])
+            throat = _own(shape.joint_inner, inner)[::-1]
+            foot = np.concatenate([throat, shape.heel, _own(shape.joint_outer, edge)])
             out.append(path(foot, SEEN, layer=f"HEEL-{timber.layer.upper()}"))
             labels.keep_off(foot)
     first = next((t for t in frame.timbers if t.number == 1 and t.side == "S"), None)
@@ -126,6 +127,15 @@ def half_pattern_items(
     spots = [(x, top + up) for up in (12.0, 30.0, 50.0, 70.0) for x in (40.0, 6.0)]
     out.append(labels.place(Text(words, spots[0], 12.0, Face.FIGURES_BOLD), spots))
     return out
+
+
+def _own(line: np.ndarray, joint: np.ndarray) -> np.ndarray:
+    """The first part of a timber's edge, as far as it runs apart from the joint face's own."""
+    import shapely
+
+    off = shapely.distance(shapely.points(line), shapely.LineString(joint))
+    joins = np.flatnonzero(off < 0.02)
+    return line[: int(joins[0]) + 1] if len(joins) else line[:1]
 
 
 def _pattern_levels(frame: Frame, heading: Heading, labels: Labels, x1: float) -> list[Item]:

@@ -237,6 +237,7 @@ class Job:
     @cached_property
     def _patterns(self) -> tuple[tuple[Mould, ...], tuple[Finding, ...]]:
         """Patterns already made, with what was noticed in reading them."""
+        from futtock.job.pattern_photos import traced
         from futtock.moulds.pattern import read_patterns
 
         vessel = self.sound.vessel
@@ -246,7 +247,9 @@ class Job:
             if p.is_file()
         }
         sided = vessel.framing.sided_of_mm(1) if vessel.framing else USUAL_SIDED_MM
-        return read_patterns(files, sided, settings.mould_settings(vessel))
+        files, seen = traced(files, self.keep, self.report)
+        made, found = read_patterns(files, sided, settings.mould_settings(vessel))
+        return made, (*seen, *found)
 
     @property
     def pattern_findings(self) -> tuple[Finding, ...]:

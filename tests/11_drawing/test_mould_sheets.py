@@ -230,8 +230,18 @@ def test_a_half_pattern_proves_itself() -> None:
 
 def test_a_heeled_frame_is_not_cut_from_edge_to_edge() -> None:
     """Where the timbers have heels the joint's outline is open there; else it is closed."""
+    import shapely
+
     heeled = dxf_polylines(dxf(half_pattern(marram().framing.frames[12], HEADING)), "OUTLINE-JOINT")
     assert [closed for _, closed in heeled] == [False]
+    # the heel's own line runs from the inner edge by the throat and the centre to the outer edge
+    (joint, _), ((foot, _), *_) = (
+        heeled[0],
+        dxf_polylines(dxf(half_pattern(marram().framing.frames[12], HEADING)), "HEEL-F"),
+    )
+    edges = shapely.LineString(joint)
+    assert shapely.distance(shapely.points(foot[[0, -1]]), edges) == pytest.approx(0, abs=0.05)
+    assert np.abs(foot[:, 0]).min() < 0.01
     plain = dxf_polylines(dxf(half_pattern(cone_frame(14.0), HEADING)), "OUTLINE-JOINT")
     assert [closed for _, closed in plain] == [True]
 

@@ -7,7 +7,10 @@ import shutil
 from pathlib import Path
 
 import pytest
+import shapely
 from command_line import document, futtock
+from pattern_scene import photograph_of
+from readback import curve
 
 STATEMENT = """\
 [vessel]
@@ -151,7 +154,7 @@ def test_an_old_code_says_so_when_looked_up(marram, tmp_path):
 
 
 def test_patterns_alone_go_through_layout_bench_and_yard(marram, tmp_path):
-    """Patterns as DXF, SVG and tape offsets, without any offsets of the hull, run to the end.
+    """Patterns drawn, taped and photographed, without any offsets of the hull, run to the end.
 
     Their moulds are those that were drawn; they are printed, laid out, given saw sheets and a
     place in the journal; and when a pattern is changed, the timber sawn to it is told.
@@ -168,11 +171,16 @@ def test_patterns_alone_go_through_layout_bench_and_yard(marram, tmp_path):
     for mark in marks[3:]:
         shutil.copy(marram / "out" / f"{mark}.svg", patterns / f"{mark}.svg")
     (patterns / "wall.csv").write_text(TAPED)
-    every = {*marks, "7-S-f1"}
+    photographed = curve(60, 620.0, 20.0)
+    (patterns / "8-S-f1.jpg").write_bytes(photograph_of(photographed))
+    every = {*marks, "7-S-f1", "8-S-f1"}
     moulds = document("moulds", str(folder), "--out", str(folder / "out"), code=(0, 3))["moulds"]
     assert {m["mark"] for m in moulds} == every
     for m in moulds:
         assert (folder / "out" / f"{m['mark']}.pdf").stat().st_size > 5000
+        if m["mark"] == "8-S-f1":
+            area = shapely.Polygon(photographed).area * 1e-6
+            assert m["square_m2"] == pytest.approx(area, rel=0.02)
         if m["mark"] in own:
             assert m["square_m2"] == pytest.approx(own[m["mark"]]["square_m2"], rel=0.01)
     assert (folder / "out" / "roll.pdf").exists()

@@ -138,7 +138,7 @@ def photographed(
     """The same from a picture (h, w, 3) already decoded, BGR, upright."""
     settings = settings or PhotoSettings()
     report(Progress("photograph", 1, 5, "finding the cards"))
-    adjusted, findings = _adjusted(picture, settings, file)
+    adjusted, findings = squared_up(picture, settings, file)
     size = (picture.shape[1], picture.shape[0])
     plane, centres, cards = _on_the_face(adjusted, settings, size, findings, file)
     report(Progress("photograph", 2, 5, "finding the slab"))
@@ -203,9 +203,16 @@ def photo_slab(
     return replace(slab, **more)  # type: ignore[arg-type]
 
 
-def _adjusted(
+def squared_up(
     picture: Picture, settings: PhotoSettings, file: str
 ) -> tuple[Adjusted, list[Finding]]:
+    """The plane that the cards give, from a picture (h, w, 3), and what was noticed of them.
+
+    Raises
+    ------
+    Unreadable
+        With findings: no card is seen, or one only that can be used.
+    """
     findings: list[Finding] = []
 
     def refuse(kind: Kind, said: str, read: str) -> Unreadable:

@@ -115,8 +115,9 @@ def _with_pictures(made: bytes, pictures: Mapping[str, str]) -> bytes:
     ]  # fmt: skip
     for mesh_ in tree["meshes"]:
         uri = pictures.get(mesh_.get("name", ""))
-        for part in mesh_["primitives"] if uri is not None else ():
-            part["material"] = first + uris.index(uri)
+        if uri is not None:
+            for part in mesh_["primitives"]:
+                part["material"] = first + uris.index(uri)
     text = json.dumps(tree, separators=(",", ":")).encode()
     text += b" " * (-len(text) % 4)
     rest = made[20 + size :]

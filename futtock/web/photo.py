@@ -59,8 +59,8 @@ def seen(
 ) -> Response:
     """The photograph as it was read, to correct; ``line`` is one begun without script."""
     view = photo.photo_view(desk, name)
-    given = {"tool": tool, "line": line, "flaw_kinds": photo.FLAW_KINDS}
-    return page(request, "photo.html", "rack", view=view, **given)
+    kinds = photo.FLAW_KINDS
+    return page(request, "photo.html", "rack", view=view, tool=tool, line=line, flaw_kinds=kinds)
 
 
 @router.get("/rack/photo/{name}/portrait.jpg")

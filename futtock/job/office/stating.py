@@ -233,8 +233,8 @@ def _set(document: TOMLDocument, key: str, value: Any) -> None:
 
     table, _, name = key.partition(".")
     if value is None or value == []:
-        if table in document and name in document[table]:  # type: ignore[operator]
-            del document[table][name]  # type: ignore[union-attr]
+        if table in document and name in document[table]:
+            del document[table][name]
         return
     if table not in document:
         document[table] = tomlkit.table()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from futtock.measure import Style
 
 Array = NDArray[np.float64]
+Side = Literal["start", "middle", "end"]
 
 CHOICES = (
     Setting("restore.hog", "Hog", "Told by the keel's points.", ("take it out", "leave it")),
@@ -178,7 +179,7 @@ def _worn(standing: StandingHull, style: Style) -> str:
         far = 4.4 if values[at] >= 0 else -7.4
         digits = 0 if unit == "mm" else 2
         most_says = f"{values[at]:+.{digits}f}{' mm' if unit == 'mm' else unit}"
-        side = "end" if at > 140 else "start" if at < 20 else "middle"
+        side: Side = "end" if at > 140 else "start" if at < 20 else "middle"
         out.append(
             Text(most_says, (top[0], top[1] + far), 4.2, Face.FIGURES_BOLD, side,
                  halo=Tone.WHITE)

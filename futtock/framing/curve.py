@@ -10,6 +10,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from futtock.framing.hermite import meetings, places
+
 Array = NDArray[np.float64]
 Rows = NDArray[np.intp]
 _COS_30, _COS_5 = float(np.cos(np.radians(30.0))), float(np.cos(np.radians(5.0)))
@@ -139,54 +141,45 @@ def at(
     -------
     (..., 2) points, (..., 2) derivatives by index, for w of shape (...).
     """
-    n = points.shape[1]
-    first = (np.arange(len(points))[:, None] if rows is None else rows) * n
-    j = np.floor(w).astype(np.intp)
-    np.clip(j, 0, n - 2, out=j)
-    s = (w - j)[..., None]
-    here = first + j
-    flat, flat_t = points.reshape(-1, 2), tangent.reshape(-1, 2)
-    onto = flat_t if arriving is None else arriving.reshape(-1, 2)
-    p0, m0, m1 = flat[here], flat_t[here], onto[here + 1]
-    d = flat[here + 1] - p0
-    size = np.hypot(d[..., 0], d[..., 1])[..., None]
-    m0 *= size
-    m1 *= size
-    c3 = m0 + m1 - 2 * d
-    c2 = d - m0 - c3
-    place = p0 + s * (m0 + s * (c2 + s * c3))
-    slope = m0 + s * (2 * c2 + 3 * s * c3)
-    outside = (w < 0) | (w > n - 1)
-    if outside.any():
-        which = np.broadcast_to(first // n, w.shape)[outside]
-        place[outside], slope[outside] = _carried_on(points, tangent, which, w[outside])
-    return place, slope
+    k = np.broadcast_to(np.arange(len(points))[:, None] if rows is None else rows, w.shape)
+    got = np.empty((w.size, 4))
+    flat = np.ascontiguousarray(w, dtype=float).reshape(-1)
+    curves = _curves(points, tangent, arriving, flat)
+    places(*curves, np.ascontiguousarray(k).reshape(-1), flat, got)
+    both = got.reshape(*w.shape, 2, 2)
+    return both[..., 0, :], both[..., 1, :]
 
 
-def _carried_on(points: Array, tangent: Array, k: Rows, w: Array) -> tuple[Array, Array]:
-    """What lies past the ends: parabolas with the ends' tangents and curvatures."""
+def _curves(
+    points: Array, tangent: Array, arriving: Array | None, w: Array | None
+) -> tuple[Array, Array, Array, Array]:
+    """Curves as the compiled loops take them; their ends only where some w (or None: any) asks."""
+    onto = tangent if arriving is None else arriving
     n = points.shape[1]
-    reach = min(4, n - 1)
-    low = w < 0
-    end = np.where(low, 0, n - 1)
-    p, t = points[k, end], tangent[k, end]
-    other = np.where(low, reach, n - 1 - reach)
-    q = tangent[k, other]
-    size = np.hypot(*(points[k, np.where(low, 1, n - 2)] - p).T)
-    run = np.hypot(*(points[k, other] - p).T)
+    if w is not None and not ((w < 0) | (w > n - 1)).any():
+        ends = np.zeros((len(points), 2, 6))
+    else:
+        ends = np.stack([_carried_on(points, tangent, e) for e in (0, -1)], axis=1)
+    return (
+        np.ascontiguousarray(points),
+        np.ascontiguousarray(tangent),
+        np.ascontiguousarray(onto),
+        ends,
+    )
+
+
+def _carried_on(points: Array, tangent: Array, end: int) -> Array:
+    """What carries curves on past an end (0 or -1), (K, 6): see :mod:`futtock.framing.hermite`."""
+    reach = min(4, points.shape[1] - 1)
+    inner, other = (1, reach) if end == 0 else (-2, -1 - reach)
+    p, t, q = points[:, end], tangent[:, end], tangent[:, other]
+    size = np.hypot(*(points[:, inner] - p).T)
+    run = np.hypot(*(points[:, other] - p).T)
     turn = t[:, 0] * q[:, 1] - t[:, 1] * q[:, 0]
-    bend = turn / np.where(run > 0, run, 1.0) * np.where(low, 1.0, -1.0)
-    for e in (0, -1):
-        mine = low if e == 0 else ~low
-        if mine.any():
-            rows, back = np.unique(k[mine], return_inverse=True)
-            first, second, smooth = _end(points[rows], e)
-            cross = first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0]
-            bend[mine] = np.where(smooth[back], cross[back], bend[mine])
-    bend = bend[:, None]
-    side = np.stack([-t[:, 1], t[:, 0]], axis=-1)
-    s = ((w - end) * size)[:, None]
-    return p + s * t + 0.5 * (s * s) * bend * side, size[:, None] * (t + s * bend * side)
+    bend = turn / np.where(run > 0, run, 1.0) * (1.0 if end == 0 else -1.0)
+    first, second, smooth = _end(points, end)
+    bend = np.where(smooth, first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0], bend)
+    return np.column_stack([p, t, bend, size])
 
 
 def meet(
@@ -211,18 +204,14 @@ def meet(
     rows, arriving
         As in :func:`at`; with rows ``at_mm`` and ``square_to`` have the shape of ``start`` and 2.
     """
-    n = points.shape[1]
-    w = start.copy()
-    for _ in range(12):
-        place, slope = at(points, tangent, w, rows, arriving)
-        away = place - at_mm
-        miss = away[..., 0] * square_to[..., 0] + away[..., 1] * square_to[..., 1]
-        rate = slope[..., 0] * square_to[..., 0] + slope[..., 1] * square_to[..., 1]
-        size = np.hypot(slope[..., 0], slope[..., 1])
-        # where the curve runs nearly along the line, step as if it ran at 6 degrees to it
-        rate = np.where(np.abs(rate) < 0.1 * size, np.copysign(0.1 * size + 1e-12, rate), rate)
-        step = np.clip(miss / rate, -0.5 * n, 0.5 * n)
-        w -= step
-        if np.abs(step).max(initial=0.0) < 1e-5:  # what is left is the square of this
-            break
-    return w
+    w = np.array(start, dtype=float)
+    k = np.broadcast_to(np.arange(len(points))[:, None] if rows is None else rows, w.shape)
+    flat = w.reshape(-1)
+    meetings(
+        *_curves(points, tangent, arriving, None),
+        np.ascontiguousarray(k).reshape(-1),
+        np.ascontiguousarray(np.broadcast_to(at_mm, (*w.shape, 2))).reshape(-1, 2),
+        np.ascontiguousarray(np.broadcast_to(square_to, (*w.shape, 2))).reshape(-1, 2),
+        flat,
+    )
+    return flat.reshape(w.shape)

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -39,11 +40,17 @@ class FramePlane:
 
     def axes(self) -> tuple[Array, Array, Array]:
         """Unit vectors (a, out, up), each (3,)."""
+        return self._axes
+
+    @cached_property
+    def _axes(self) -> tuple[Array, Array, Array]:
         c, r = math.radians(self.cant_deg), math.radians(self.rake_deg)
         cos_c, sin_c, cos_r, sin_r = math.cos(c), math.sin(c), math.cos(r), math.sin(r)
         a = np.array([cos_r * cos_c, cos_r * sin_c, -sin_r])
         out = np.array([-sin_c, cos_c, 0.0])
         up = np.array([sin_r * cos_c, sin_r * sin_c, cos_r])
+        for axis in (a, out, up):
+            axis.setflags(write=False)
         return a, out, up
 
     def origin(self, s_mm: float) -> Array:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from itertools import pairwise
 from typing import Protocol
 
@@ -127,15 +126,20 @@ def cut_timbers(
     figures = _figures(edges, [(layer, t) for layer, t, _ in drawn])
     for (layer, t, sides), (length, wide, sweep, heel) in zip(drawn, figures, strict=True):
         for side in sides:
+            mark = f"{t.frame}-{side}-{t.layer}{t.number}"
             out[layer // 2].append(
-                replace(
-                    t,
-                    mark=f"{t.frame}-{side}-{t.layer}{t.number}",
-                    side=side,
-                    length_mm=length,
-                    wide_mm=wide,
-                    sweep_mm=sweep,
-                    heel_mm=heel,
+                Timber(
+                    mark,
+                    t.frame,
+                    t.layer,
+                    side,
+                    t.number,
+                    t.girth_mm,
+                    length,
+                    wide,
+                    sweep,
+                    t.sided_mm,
+                    heel,
                 )
             )
     return [tuple(timbers) for timbers in out]

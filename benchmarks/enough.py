@@ -6,7 +6,7 @@ product itself asks for) and the chance is asked. Then the yard is
 lived through: slabs are lost in drying, timbers spoiled, and what is left is laid out with all
 slabs known, by the full search. So the truth owes nothing to the way the chance was worked out.
 
-Yards from 100000 on were for settling the method; those from 1000 on (the default) for judging it.
+Yards from 100000 on were for settling the method; those from 2000 on (the default) for judging it.
 Told: for every tenth of stated chance how often the pile was enough, with a 95 % interval (Wilson);
 the Brier score beside that of always saying the base rate; and how often the answer after measuring
 five more fell within what had been said 8 times in 10.
@@ -251,7 +251,7 @@ def told(rows, plot=None):
 def main():
     p = argparse.ArgumentParser(description=__doc__)
     p.add_argument("--yards", type=int, default=600)
-    p.add_argument("--first", type=int, default=1000)
+    p.add_argument("--first", type=int, default=2000)
     p.add_argument("--more", type=int, default=200, help="yards of which five more are measured")
     p.add_argument("--processes", type=int, default=2)
     p.add_argument("--kept", help="file of rows: those there are not done again")

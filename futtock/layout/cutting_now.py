@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from futtock.layout.drawn import LAST, Case, Drawn, Run, draw, draw_closer, run_here
+from futtock.layout.drawn import Case, Drawn, Run, draw, draw_closer, last_of, run_here
 from futtock.layout.islands import rules_of
 from futtock.layout.placement import Placement
 from futtock.progress import Progress, Report, quiet
@@ -70,16 +70,16 @@ def prices(
         less = with_cut(case, own)
         cut = list(run(draw, less, range(piles)))
         # a pile that is nearly complete is searched longer both ways, or the search tells its own
-        near = [r for r in range(piles) if any(_near(d[r]) for d in (whole, cut))]
+        near = [
+            r
+            for r in range(piles)
+            if any(0 < d[r].short.sum() <= last_of(case.demand) for d in (whole, cut))
+        ]
         for many, of in ((whole, case), (cut, less)):
             for r, d in zip(near, run(draw_closer, of, near), strict=True):
                 many[r] = d
         out.append(_price(slab, own, whole, cut))
     return tuple(sorted(out, key=lambda p: (not p.free, round(p.chance, 3), p.timbers, p.slab)))
-
-
-def _near(pile: Drawn) -> bool:
-    return 0 < int(pile.short.sum()) <= LAST
 
 
 def with_cut(case: Case, placements: Sequence[Placement]) -> Case:

@@ -34,11 +34,11 @@ Run = Callable[[Callable[[Any, int], Any], Any, Sequence[int]], Iterable[Any]]
 """Calls a function of (what is common, number) for every number and gives the results in order."""
 
 LENT = 4.0  # slabs' worth that the pile lends to each stack; settled on invented yards
-NEAR = 0.04  # share of the timbers short of which a pile is eked out
+NEAR = 0.04  # share of the timbers, short of which a pile is nearly complete
 MOVES = 8  # slabs emptied and filled again to eke out a pile
-LONG = 100  # the same for the few piles that tell how much a longer search would get
-LAST = 3  # timbers left over that a longer search might get
-CLOSER = 8  # piles short of so few that are looked at longer
+ROUNDS = 60  # of the full search, for the few piles that tell how much more it would get
+LAST = 3  # timbers left over that the full search might get, or that share of them
+CLOSER = (8, 4, 3)  # piles short of one, of two, of a few, that the full search lays out
 MORE = 1.0  # slabs tried beyond the pile, as a share of it
 THREADS = 2
 _RAREST = 1e-5  # rate of slabs below which none is waited for
@@ -168,15 +168,15 @@ def shares(case: Case, rng: np.random.Generator) -> Array:
 
 def draw(case: Case, r: int) -> Drawn:
     """Pile number r, laid out quickly."""
-    return _drawn(case, r, MOVES)
+    return _drawn(case, r, False)
 
 
 def draw_closer(case: Case, r: int) -> Drawn:
-    """The same pile, laid out with a longer search."""
-    return _drawn(case, r, LONG)
+    """The same pile, laid out by the full search."""
+    return _drawn(case, r, True)
 
 
-def _drawn(case: Case, r: int, moves: int) -> Drawn:
+def _drawn(case: Case, r: int, longer: bool) -> Drawn:
     from futtock.layout import piles
     from futtock.layout.filling import MOST
 
@@ -205,10 +205,13 @@ def _drawn(case: Case, r: int, moves: int) -> Drawn:
     gave = [problem.patterns.area[items[q, : count[q], 0].astype(int)].sum() for q in range(turn)]
     np.add.at(laid, order[:turn], gave)
     np.add.at(turned, order[:turn], 1)
-    near = 0 < left.sum() <= max(LAST, NEAR * wanted.sum())
+    near = 0 < left.sum() <= last_of(wanted)
     # where no slab of the pile gives a timber, no other order of laying will
     if near and problem.poses.ok[left > 0][:, order].any(1).all():
-        piles.eked_out(*arrays, order, left, moves, *work, items, count)
+        if longer:
+            left = _searched(problem, order, wanted, left, r)
+        else:
+            piles.eked_out(*arrays, order, left, MOVES, *work, items, count)
     short = left.copy()
     if not short.sum():
         return Drawn(short, 0, laid, turned)
@@ -218,6 +221,22 @@ def _drawn(case: Case, r: int, moves: int) -> Drawn:
     return Drawn(
         short, None if left.sum() or waits > len(further) else max(more, waits), laid, turned
     )
+
+
+def last_of(wanted: Ints) -> int:
+    """Timbers left over by the quick search that the full one may still get."""
+    return max(LAST, round(NEAR * int(wanted.sum())))
+
+
+def _searched(problem: Problem, pile: Ints, wanted: Ints, left: Ints, seed: int) -> Ints:
+    """What the full search leaves over (patterns,) of a pile in which a slab may stand twice."""
+    from futtock.layout.laying import searched
+    from futtock.layout.part import part_of
+    from futtock.progress import quiet
+
+    whole = part_of(problem, None, pile.tolist())
+    best, _ = searched(whole, wanted, problem.settings, quiet, seed, ROUNDS, None, None)
+    return best.left if best.left.sum() < left.sum() else left
 
 
 def pile_of(case: Case, rng: np.random.Generator) -> tuple[Ints, Ints]:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -19,7 +20,6 @@ from futtock.findings import Finding
 from futtock.layout import kinds
 from futtock.layout.drawn import (
     CLOSER,
-    LAST,
     Case,
     Drawn,
     EnoughSettings,
@@ -27,6 +27,7 @@ from futtock.layout.drawn import (
     case_of,
     draw,
     draw_closer,
+    last_of,
     run_here,
 )
 from futtock.layout.exact import thickness_needed
@@ -171,18 +172,19 @@ def enough(
 def _chance(case: Case, draws: Sequence[Drawn], run: Run) -> tuple[Ints, float, float]:
     """Timbers short by pile and pattern, the chance that none is, and its standard error.
 
-    The quick search leaves a timber or two over where a longer one would not. Of the piles so
-    close, every so many are searched longer, and the share of them that come out complete is taken
-    for all (double sampling: Cochran 1977, chapter 12).
+    The quick search leaves a timber or two over where the full one would not. Of the piles so
+    close, every so many are laid out by the full search, and the share of them that come out
+    complete is taken for all (double sampling: Cochran 1977, chapter 12).
     """
     table = np.array([d.short for d in draws])
     total = table.sum(1)
     n = len(total)
     chance, spread = float((total == 0).mean()), 0.0
-    for left in range(1, LAST + 1):
-        near = np.flatnonzero(total == left)
+    edges = (1, 2, 3, last_of(case.demand) + 1)
+    for k, (low, high) in enumerate(pairwise(edges)):
+        near = np.flatnonzero((total >= low) & (total < high))
         # as many of each kind as there are of it, the closest first
-        some = near[:: max(1, -(-len(near) // max(2, CLOSER // left)))]
+        some = near[:: max(1, -(-len(near) // CLOSER[k]))]
         if not len(some):
             continue
         closer = [d.short for d in run(draw_closer, case, some.tolist())]

@@ -170,14 +170,14 @@ def _number(
     for up, out in fan:
         there = replace(text, at_mm=(x + side * out, y + up))
         line: list[Item] = []
-        lines, words = labels.collisions(there)
-        words += numbers.collisions(there)[0]
+        lines, under = labels.collisions(there)
+        under += numbers.collisions(there)[0]
         if up > 3.0:
             # the leader leaves from over the head, clear of the neighbours' own
             start, foot = (x, y + 0.6), (there.at_mm[0], there.at_mm[1] - 1.8)
-            words += numbers.words_under(start, foot)
+            under += numbers.words_under(start, foot)
             line = [path([start, foot], THIN)]
-        cost = lines + 20 * words
+        cost = lines + 20 * under
         if best is None or cost < best[0]:
             best = (cost, there, line)
         if cost == 0:

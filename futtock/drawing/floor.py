@@ -73,10 +73,10 @@ def floor_drawing(
     at = np.array([h.at_mm for h in holes.holes]) if holes and holes.holes else np.empty((0, 2))
     low = foot_mm(frame)
     # seen from forward, starboard (positive out) lies to the left
-    lines = [
-        (m, *(np.array([-p[0], p[1] - low]) / r for p in (m.a_mm, m.b_mm)))
-        for m in (frame_checks(frame) if checks is None else checks)
-    ]
+    lines: list[tuple[Measurement, Array, Array]] = []
+    for m in frame_checks(frame) if checks is None else checks:
+        p, q = (np.array([-out, up - low]) / r for out, up in (m.a_mm, m.b_mm))
+        lines.append((m, p, q))
     clear = [np.array([a, b]) for _, a, b in lines]
     items = frame_items(frame, heading, scale, 300.0 if r == 1 else 450.0, at, bore_mm, clear)
     labels = Labels(1.0)

@@ -164,8 +164,8 @@ def frame_items(
     ground = foot_mm(frame)
     view = FramePaper(scale, ground)
     labels = Labels(gap_mm=0.7)
-    for line in clear:
-        labels.keep_off(line)
+    for also in clear:
+        labels.keep_off(also)
     reach = _extent(frame)
     half = reach[0] / 2 / scale.ratio
     top = float(max(f.edge_mm[:, 1].max() for f in (frame.forward, frame.joint, frame.aft)))

@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Mapping
 from dataclasses import replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 from futtock.errors import Unreadable
@@ -41,9 +42,8 @@ def traced(
             out[name] = data
         elif stem not in stems:
             digest = hashlib.sha256(data).hexdigest()
-            ring, found = keep.made(
-                "pattern-photo", (digest,), lambda d=data, n=name: _outline(d, n, report)
-            )
+            read = partial(_outline, data, name, report)
+            ring, found = keep.made("pattern-photo", (digest,), read)
             findings += (replace(f, file=name) for f in found)
             if ring is not None:
                 out[f"{stem}.svg"] = _svg(ring)

@@ -79,11 +79,12 @@ def _largest(portrait: Portrait, cards: list[Array]) -> Array | None:
                 continue
             # the line runs through the outermost pixels' middles: half a pixel within the edge
             area = shapely.Polygon(portrait.millimetres(pixels)).buffer(portrait.mm_per_px / 2)
-            if area.geom_type == "Polygon" and area.area > _LEAST_MM2:
-                best = area if best is None or area.area > best.area else best
+            if not isinstance(area, shapely.Polygon) or area.area < _LEAST_MM2:
+                continue
+            best = area if best is None or area.area > best.area else best
     if best is None:
         return None
-    ring: Array = shapely.get_coordinates(best.simplify(_SMOOTH_MM).exterior)[:-1]
+    ring: Array = shapely.get_coordinates(shapely.simplify(best.exterior, _SMOOTH_MM))[:-1]
     return ring
 
 

@@ -198,11 +198,6 @@ class Court:
             len(slopes),
         )
 
-    def knots_barred(self, placement: Placement) -> list[Flaw]:
-        """Knots that are small enough, and yet bar this placement by where they lie in it."""
-        at = laid(self.moulds[placement.mark], placement)
-        return [flaw for flaw, _off in self._knots(self.slabs[placement.slab], at)]
-
     def _knots(self, slab: Slab, at: Laid) -> list[tuple[Flaw, float]]:
         """Small knots in a timber that do not lie near its middle line, and how far off they lie.
 

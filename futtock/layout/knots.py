@@ -19,10 +19,13 @@ from futtock.layout.ground import STEP_MM, Ground, ground_of
 from futtock.layout.placement import Placement
 from futtock.layout.problem import Problem, prepare
 from futtock.stock.slab import Slab
-from futtock.stock.sound import FlawRules, flaw_rings, small_knots
+from futtock.stock.sound import FlawRules, small_knots
 
 Array = NDArray[np.float64]
 Raster = NDArray[np.float32]
+
+_REACH_MM = 45.0  # how far a pose is shifted to bring its middle line over a knot
+_TRIED = 24  # poses tried for one knot
 
 
 def without_small_knots(slab: Slab, rules: FlawRules) -> Slab:
@@ -91,7 +94,7 @@ def laid_over_knots(
 def _on_slab(
     relaxed: Problem, court: Court, j: int, k: int, there: Sequence[Placement]
 ) -> Placement | None:
-    """A place for mould j on slab k that passes the exact check; knots in its way are barred."""
+    """A place for mould j on slab k over one of its small knots that passes the exact check."""
     from futtock.layout import filling
 
     P, G = relaxed.patterns, relaxed.ground
@@ -106,30 +109,61 @@ def _on_slab(
         item = relaxed.item(number[p.mark], k, p)
         filling.cut_item(P, G, k, top, bottom, item, relaxed.settings.gap_mm)
     others = [laid(court.moulds[p.mark], p).blank for p in beside]
-    slab = court.slabs[relaxed.slabs[k].name]
-    for _ in range(len(small_knots(slab, court.settings.rules)) + 1):
-        row = np.empty(7)
-        if filling.try_place(P, G, relaxed.poses, k, i, top, bottom, 0.0, 60.0, row) > 1e17:
-            return None
+
+    def passing(row: Array) -> Placement | None:
         placement = relaxed.placement(j, k, row)
         verdict = court.judge(placement, others)
-        if verdict.passes:
-            return replace(placement, slope_worst=max(placement.slope_worst, verdict.slope_worst))
-        barred = court.knots_barred(placement)
-        if not barred:
+        if not verdict.passes:
             return None
-        for flaw in barred:
-            for ring in flaw_rings(flaw):
-                _bar(G, k, ring, relaxed.settings.guard_mm, top, bottom)
+        return replace(placement, slope_worst=max(placement.slope_worst, verdict.slope_worst))
+
+    slab = court.slabs[relaxed.slabs[k].name]
+    half = 0.4 * float(P.area[i]) * 1e6 / max(float(P.long[i]), 1.0)
+    for flaw in small_knots(slab, court.settings.rules):
+        centre = flaw.outline_mm.mean(axis=0) - (G.x0[k], G.y0[k])
+        r, c = np.rint(centre[::-1] / STEP_MM).astype(int)
+        if not (0 <= r < G.rows[k] and 0 <= c < G.columns[k]):
+            continue
+        cell = int(r * G.columns[k] + c)
+        if max(top[cell], bottom[cell]) < half:
+            continue  # the wood about this knot is taken
+        for row in _brought_over(relaxed, i, k, centre, top, bottom):
+            if (found := passing(row)) is not None:
+                return found
     return None
 
 
-def _bar(G: Ground, k: int, ring: Array, guard_mm: float, top: Raster, bottom: Raster) -> None:
-    """Put a knot back into both faces' working rasters."""
-    from futtock.stock.kernels import signed_distance
+def _brought_over(
+    relaxed: Problem, i: int, k: int, centre: Array, top: Raster, bottom: Raster
+) -> list[Array]:
+    """Items of pattern i that fit slab k with their middle line brought over a knot."""
+    from futtock.layout import feel
 
-    out = np.empty((int(G.rows[k]), int(G.columns[k])))
-    signed_distance(ring, float(G.x0[k]), float(G.y0[k]), STEP_MM, 120.0, out)
-    hole = (-out - guard_mm).astype(np.float32).ravel()
-    np.minimum(top, hole, out=top)
-    np.minimum(bottom, hole, out=bottom)
+    P, G, Q = relaxed.patterns, relaxed.ground, relaxed.poses
+    poses = np.asarray(Q.row[Q.start[k, i] : Q.start[k, i + 1]], float)
+    line = P.grain[P.grain_off[i] : P.grain_off[i + 1]]
+    x, y, ang, variant = poses[:, 0], poses[:, 1], poses[:, 2], poses[:, 4].astype(int)
+    sx = np.where((variant == 1) | (variant == 3), -1.0, 1.0)
+    sy = np.where((variant == 1) | (variant == 2), -1.0, 1.0)
+    u, v = sx[:, None] * line[None, :, 0], sy[:, None] * line[None, :, 1]
+    c, s = np.cos(ang)[:, None], np.sin(ang)[:, None]
+    dx = centre[0] - (x[:, None] + c * u - s * v)
+    dy = centre[1] - (y[:, None] + s * u + c * v)
+    near = np.hypot(dx, dy).argmin(axis=1)
+    each = np.arange(len(poses))
+    heading = ang + sx * sy * line[near, 2]
+    normal = np.column_stack([-np.sin(heading), np.cos(heading)])
+    off = dx[each, near] * normal[:, 0] + dy[each, near] * normal[:, 1]
+    along = np.hypot(dx, dy)[each, near] ** 2 - off**2
+    within = np.flatnonzero((np.abs(off) < _REACH_MM) & (along < _REACH_MM**2))
+    found = []
+    for q in within[np.argsort(np.abs(off[within]), kind="stable")][:_TRIED]:
+        up, down = (top, bottom) if variant[q] < 2 else (bottom, top)
+        px, py = x[q] + off[q] * normal[q, 0], y[q] + off[q] * normal[q, 1]
+        ok, _snug, worst, mean = feel.fits(
+            P, i, up, down, 0, G.grain, G.off[k], G.rows[k], G.columns[k],
+            sx[q], sy[q], px, py, ang[q], 0.0,
+        )  # fmt: skip
+        if ok:
+            found.append(np.array([i, variant[q], px, py, ang[q], mean, worst], float))
+    return found

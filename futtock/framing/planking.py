@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numba
 import numpy as np
 from numpy.typing import NDArray
 
@@ -33,17 +34,32 @@ class Inside:
     nu: Array
 
 
-def _cross(p: Array, q: Array) -> Array:
-    out = np.empty_like(p)
-    np.subtract(p[1] * q[2], p[2] * q[1], out=out[0])
-    np.subtract(p[2] * q[0], p[0] * q[2], out=out[1])
-    np.subtract(p[0] * q[1], p[1] * q[0], out=out[2])
-    return out
-
-
-def _dot(p: Array, q: Array) -> Array:
-    dot: Array = p[0] * q[0] + p[1] * q[1] + p[2] * q[2]
-    return dot
+@numba.njit(cache=True)
+def _taken_off(
+    d: Array, tau: Array, outward: float, out: Array
+) -> None:  # pragma: no cover - compiled
+    """O, Ou, Ov, N, Nu as out (5, 3, m), from S, Su, Sv, Suu, Suv, Svv as d (m, 6, 3)."""
+    n, du, dv = np.empty(3), np.empty(3), np.empty(3)
+    for m in range(d.shape[0]):
+        su, sv, suu, suv, svv = d[m, 1], d[m, 2], d[m, 3], d[m, 4], d[m, 5]
+        for i in range(3):
+            a, b = (i + 1) % 3, (i + 2) % 3
+            n[i] = outward * (su[a] * sv[b] - su[b] * sv[a])
+            du[i] = outward * (suu[a] * sv[b] - suu[b] * sv[a] + su[a] * suv[b] - su[b] * suv[a])
+            dv[i] = outward * (suv[a] * sv[b] - suv[b] * sv[a] + su[a] * svv[b] - su[b] * svv[a])
+        over = 1.0 / np.sqrt(n[0] * n[0] + n[1] * n[1] + n[2] * n[2])
+        nu = nv = 0.0
+        for i in range(3):
+            n[i] *= over
+            nu += n[i] * du[i]
+            nv += n[i] * dv[i]
+        for i in range(3):
+            turn = (du[i] - n[i] * nu) * over
+            out[0, i, m] = d[m, 0, i] - tau[m] * n[i]
+            out[1, i, m] = su[i] - tau[m] * turn
+            out[2, i, m] = sv[i] - tau[m] * (dv[i] - n[i] * nv) * over
+            out[3, i, m] = n[i]
+            out[4, i, m] = turn
 
 
 def inside(surface: Surface, u: Array, v: Array, tau_mm: Array | float) -> Inside:
@@ -59,15 +75,10 @@ def inside(surface: Surface, u: Array, v: Array, tau_mm: Array | float) -> Insid
         Thickness, broadcast to (...).
     """
     d = surface.derivatives(u, v)
-    d = np.ascontiguousarray(np.moveaxis(d, (-2, -1), (0, 1)))
-    s, su, sv, suu, suv, svv = d
-    n = _cross(su, sv)
-    dn_u = _cross(suu, sv) + _cross(su, suv)
-    dn_v = _cross(suv, sv) + _cross(su, svv)
-    if surface.outward < 0:
-        n, dn_u, dn_v = -n, -dn_u, -dn_v
-    over = 1.0 / np.sqrt(_dot(n, n))
-    n = n * over
-    nu = (dn_u - n * _dot(n, dn_u)) * over
-    nv = (dn_v - n * _dot(n, dn_v)) * over
-    return Inside(s - tau_mm * n, su - tau_mm * nu, sv - tau_mm * nv, n, nu)
+    shape = d.shape[:-2]
+    flat = np.ascontiguousarray(d, dtype=float).reshape(-1, 6, 3)
+    tau = np.ascontiguousarray(np.broadcast_to(np.asarray(tau_mm, float), shape)).reshape(-1)
+    out = np.empty((5, 3, len(flat)))
+    _taken_off(flat, tau, 1.0 if surface.outward >= 0 else -1.0, out)
+    o, ou, ov, n, nu = out.reshape(5, 3, *shape)
+    return Inside(o, ou, ov, n, nu)

@@ -9,6 +9,7 @@ import numpy as np
 
 from futtock.findings import Finding
 from futtock.layout import kinds
+from futtock.layout.bound import area_bound
 from futtock.layout.ground import Ground
 from futtock.layout.hand import best_for_slab
 from futtock.layout.lay import lay
@@ -107,6 +108,7 @@ def heal(
             rounds=_ROUNDS,
             locks=locks,
             problem=now,
+            bounded=False,
         )
 
     healed = again(stays)
@@ -122,6 +124,9 @@ def heal(
         placements=tuple(replace(p, locked=p.mark in locked) for p in healed.placements),
         findings=tuple(findings) + healed.findings,
     )
+    number = {m.mark: j for j, m in enumerate(problem.moulds)}
+    placed = [number[p.mark] for p in healed.placements]
+    healed = replace(healed, bound=replace(healed.bound, value=area_bound(problem, placed)))
     return Healing(healed, _changes(was, healed, spoiled, lost))
 
 

@@ -61,6 +61,7 @@ def lay(
     done: Collection[str] = (),
     store: Store | None = None,
     problem: Problem | None = None,
+    bounded: bool = True,
 ) -> Layout:
     """Lay moulds on slabs.
 
@@ -78,6 +79,8 @@ def lay(
         Where found poses are kept between runs (:class:`futtock.layout.store.FolderStore`).
     problem
         What :func:`futtock.layout.problem.prepare` gave for the same moulds, slabs and settings.
+    bounded
+        Whether to tell what no layout can beat, which takes a second or two; else the bound is 0.
 
     Returns
     -------
@@ -120,7 +123,8 @@ def lay(
     findings += more
     if stopped:
         findings.append(kinds.STOPPED.found("The search was stopped; the best so far is given."))
-    return _told(problem, placements, unplaced_j, findings, clock() - began if clock else 0.0)
+    took = clock() - began if clock else 0.0
+    return _told(problem, placements, unplaced_j, findings, took, bounded)
 
 
 def _with_locks(
@@ -208,6 +212,7 @@ def _told(
     unplaced: list[int],
     findings: list[Finding],
     seconds: float,
+    bounded: bool,
 ) -> Layout:
     from futtock.layout.bound import area_bound
     from futtock.layout.shortfall import why_unplaced
@@ -219,7 +224,7 @@ def _told(
     got = sum(
         float(problem.patterns.area[problem.member[number[p.mark]].pattern]) for p in placements
     )
-    value = area_bound(problem, [number[p.mark] for p in placements])
+    value = area_bound(problem, [number[p.mark] for p in placements]) if bounded else 0.0
     findings = findings + why_unplaced(problem, unplaced)
     return Layout(
         tuple(placements),

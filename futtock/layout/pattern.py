@@ -6,7 +6,7 @@ a pattern. A pattern's axes have their origin on the middle line, half way along
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -251,8 +251,16 @@ def members_of(
     return members, first
 
 
-def patterns_of(moulds: Sequence[Mould], settings: LaySettings, step: float = 5.0) -> Patterns:
+def patterns_of(
+    moulds: Sequence[Mould],
+    settings: LaySettings,
+    step: float = 5.0,
+    searched: Collection[int] | None = None,
+) -> Patterns:
     """Patterns for these moulds, one each, in order.
+
+    Only those ``searched`` (by number; None: all) get all their discs; the others can be cut out
+    of a slab but not be placed.
 
     The raster of each blank reaches as far round it as any pattern's largest disc can feel.
     """
@@ -266,10 +274,13 @@ def patterns_of(moulds: Sequence[Mould], settings: LaySettings, step: float = 5.
     edges: list[Array] = []
     rings: list[Array] = []
     area, plan, lead, long = [], [], [], []
-    for mould in moulds:
+    for number, mould in enumerate(moulds):
         shape, _ = _shape(mould, settings.wane_mm)
         faces = [(shape.up, 2)] if shape.both else [(shape.sound_up, 0), (shape.sound_down, 1)]
-        rows = np.vstack([np.insert(discs_of(r), 3, f, axis=1) for r, f in faces])
+        if searched is None or number in searched:
+            rows = np.vstack([np.insert(discs_of(r), 3, f, axis=1) for r, f in faces])
+        else:
+            rows = np.array([[0.0, 0.0, 20.0, 2.0]])
         middle = int(np.argmin(np.hypot(rows[:, 0], rows[:, 1]) + 1e6 * (rows[:, 2] < 4.0)))
         weight = np.where(rows[:, 2] > 4.0, 1.0, 0.6)
         from_middle = compiled.spread(np.ascontiguousarray(rows[:, :2]), weight, middle)

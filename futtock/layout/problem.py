@@ -223,25 +223,28 @@ def prepare(
     report(Progress("reading moulds", 0, len(good)))
     member, first = members_of(good, apart, settings.wane_mm)
     drawn = [good[j] for j in first]
-    patterns = patterns_of(drawn, settings)
+    asked = {w.pattern for w in member if only is None or good[w.mould].mark in only}
+    patterns = patterns_of(drawn, settings, searched=asked)
     may = np.ones((len(drawn), len(rack)), bool)
     for i, j in enumerate(first):
         for k, slab in enumerate(rack):
             if slab.thickness_mm < need[j] - 1e-9 or slab.name in apart[j][1]:
                 may[i, k] = False
     sound = np.array([float(sound_polygon(s.bottom_mm).area) for s in rack]) / 1e6
-    reach = 30.0 + (float(patterns.disc[:, 2].max()) if len(patterns.disc) else 60.0)
+    # alike whichever timbers are asked about, so that slabs once read need not be read again
+    broad = patterns.area * 1e6 / np.maximum(patterns.long, 1.0)
+    widest = max(float(patterns.disc[:, 2].max(initial=60.0)), 0.75 * float(broad.max(initial=0.0)))
+    reach = 20.0 * np.ceil((30.0 + widest) / 20.0)
     ground = ground_of(
         rack,
         settings,
         begun_cost(rack, sound, settings),
-        reach_mm=max(reach, 95.0),
+        reach_mm=max(float(reach), 95.0),
         report=report,
         store=store,
     )
     wanted = may.copy()
     if only is not None:
-        asked = {w.pattern for w in member if good[w.mould].mark in only}
         wanted[[i for i in range(len(drawn)) if i not in asked]] = False
     rows, starts = find_poses(patterns, ground, wanted, report, store=store, cap=cap)
     poses = kept_poses(rows, starts, patterns)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 from itertools import product
 
 import numpy as np
@@ -22,6 +23,7 @@ from futtock.sheet.letters import shortened
 from futtock.sheet.sheet import Sheet
 from futtock.sheet.style import BEHIND, FREE, GRAIN, LEVEL, SEEN, THIN, Tone
 
+_SLIDES_MM = (0.0, 12.0, -12.0, 24.0, -24.0, 40.0, -40.0)
 _TWIN = "One pattern serves both sides, turned over for port."
 
 
@@ -190,25 +192,19 @@ def _pattern_bevels(frame: Frame, labels: Labels, every: float) -> list[Item]:
                     standing(up, name, float(deg))
                 ]
                 said.append(f"{layer} {degrees(float(deg))}{hand}")
-            text = Text("  ".join(said), (0, 0), 4.2, Face.FIGURES_BOLD)
-            turn = upright(bearing(t))
-            trials = []
-            for off in (12.0, 18.0, 24.0, 31.0, 40.0, 52.0):
-                for slide in (0.0, 12.0, -12.0, 24.0, -24.0, 40.0, -40.0):
-                    c = p + nrm * off + t * slide
-                    trials.append(
-                        Text(
-                            text.text,
-                            (float(c[0]), float(c[1])),
-                            4.2,
-                            Face.FIGURES_BOLD,
-                            "middle",
-                            "middle",
-                            turn,
-                        )
-                    )
+            text = Text(
+                "  ".join(said), (0, 0), 4.2, Face.FIGURES_BOLD, "middle", "middle",
+                upright(bearing(t)),
+            )  # fmt: skip
+            spots = product((12.0, 18.0, 24.0, 31.0, 40.0, 52.0), _SLIDES_MM)
+            trials = (replace(text, at_mm=_pair(p + nrm * off + t * slide)) for off, slide in spots)
             out.append(labels.place(text, trials))
     return out
+
+
+def _pair(p: np.ndarray) -> tuple[float, float]:
+    x, y = p.tolist()
+    return (x, y)
 
 
 def _sirmarks_one_side(frame: Frame, labels: Labels) -> list[Item]:
@@ -251,27 +247,20 @@ def _pattern_names(frame: Frame, labels: Labels) -> list[Item]:
         keep = starboard_half(shape) if timber.side == "C" else slice(None)
         a, b = shape.joint_outer[keep], shape.joint_inner[keep]
         usual = 0.34 if timber.layer == "f" else 0.66
-        trials = []
-        parts = (0.5, 0.42, 0.58, 0.34, 0.66, 0.26, 0.74, 0.18, 0.82)
-        for across, part in product((usual, 0.5, 1.0 - usual, 0.2, 0.8), parts):
-            line = a + (b - a) * across
-            run = run_of(line)
-            p, t = at_length(line, run, part * float(run[-1]))
-            words = f"{timber.mark}".replace("-S-", "-P/S-")
-            trials.append(
-                Text(
-                    words,
-                    (float(p[0]), float(p[1])),
-                    9.0,
-                    Face.FIGURES_BOLD,
-                    "middle",
-                    "middle",
-                    upright(bearing(t)),
-                    halo=Tone.WHITE,
-                )
-            )
-        out.append(labels.place(trials[0], trials))
+        words = timber.mark.replace("-S-", "-P/S-")
+        text = Text(words, (0, 0), 9.0, Face.FIGURES_BOLD, "middle", "middle", halo=Tone.WHITE)
+        lines = (a + (b - a) * across for across in (usual, 0.5, 1.0 - usual, 0.2, 0.8))
+        out.append(labels.place(text, _along_lines(text, lines)))
     return out
+
+
+def _along_lines(text: Text, lines: Iterable[np.ndarray]) -> Iterator[Text]:
+    """The words along each line in turn, at its middle and then nearer its ends."""
+    for line in lines:
+        run = run_of(line)
+        for part in (0.5, 0.42, 0.58, 0.34, 0.66, 0.26, 0.74, 0.18, 0.82):
+            p, t = at_length(line, run, part * float(run[-1]))
+            yield replace(text, at_mm=_pair(p), angle_deg=upright(bearing(t)))
 
 
 def _pattern_controls(

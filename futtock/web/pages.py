@@ -16,6 +16,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from futtock.errors import FuttockError
 from futtock.job.office import staff
 from futtock.job.office.files import Made
+from futtock.job.office.folder import begun
 from futtock.job.office.office import NotYet, Office, Sitting
 from futtock.job.office.picture import style_sheet
 
@@ -155,7 +156,8 @@ def refusal(request: Request, error: FuttockError) -> Response:
     told = staff.refused(error)
     if is_update(request) and request.headers.get("hx-target") != "waiting":
         return piece(request, "refused-now.html", told=told, status=422)
-    return page(request, "refused.html", _step(request), told=told, status=422)
+    there = begun(office_of(request).folder)
+    return page(request, "refused.html", _step(request), told=told, there=there, status=422)
 
 
 def missing(request: Request, words: str, status: int = 404) -> Response:

@@ -408,6 +408,9 @@ def test_a_vessel_is_begun_from_nothing(tmp_path: Path) -> None:
     first = client.get("/")
     assert first.status_code == 200
     assert "No vessel is here yet." in first.text
+    later = client.get("/frames")
+    assert later.status_code == 422
+    assert '<a class="btn main" href="/">Begin her</a>' in later.text
     form = {"token": token(client), "what": "blank"}
     assert client.post("/begin", data=form).status_code == 303
     assert (tmp_path / "vessel.toml").is_file()

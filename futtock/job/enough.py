@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import time
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 from futtock.job.answer import Answer
 from futtock.job.stocktaking import Stocktaking, read_stacks
@@ -73,6 +74,8 @@ def enough(
             buy = job.sound.vessel.enough.chance_percent
         if buy is not None and len(answer.short_of):
             account.append(bought(taking, answer, buy, out, document))
+        if out is not None:
+            account.append(_drawn(job, answer, out, document))
         if now and answer.measured_slabs and answer.wanted:
             account.append(cut_now(taking, rest, asked, seed, run, document))
         if cut is not None:
@@ -82,6 +85,17 @@ def enough(
     document["seconds"] = round(time.perf_counter() - began, 3)
     found = (*job.stated_findings, *taking.findings, *answer.findings)
     return Answer(document, "\n".join(account), found)
+
+
+def _drawn(job: Job, answer: Enough, out: str, document: dict[str, Any]) -> str:
+    """The answer's picture into the folder."""
+    from futtock.drawing.enough import enough_sheet
+    from futtock.job import papers
+
+    written = papers.Written(Path(out))
+    papers.write_sheet(written, "enough", [enough_sheet(answer, papers.heading(job))])
+    document["files"] = [*document.get("files", ()), *written.files]
+    return written.account
 
 
 def _settings(job: Job, replicates: int | None) -> EnoughSettings:

@@ -7,10 +7,12 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from futtock.drawing.cutting_plan import plan_items, plan_notes
 from futtock.drawing.figures import length, mass, offset
 from futtock.drawing.grain import grain_items
 from futtock.drawing.heading import FULL, Heading, Scale, bare, room_on, scale_to_fit, titled
 from futtock.drawing.signs import at_length, bearing, run_of, upright
+from futtock.layout.cutting import SlabPlan
 from futtock.layout.placement import Placement
 from futtock.moulds.mould import Mould
 from futtock.sheet.check import scale_bar
@@ -36,6 +38,7 @@ def slab_sheet(
     paper: str = "A4",
     grid: bool = True,
     portrait: bytes | None = None,
+    plan: SlabPlan | None = None,
 ) -> Sheet:
     """A slab with its placements on a titled sheet, and offsets to lay the moulds down by.
 
@@ -49,6 +52,8 @@ def slab_sheet(
         Draw the transfer grid: a foot, or 500 mm, along and across from the slab's own axes.
     portrait
         The slab's rectified photograph (JPEG or PNG), to draw over it.
+    plan
+        How the slab is cut: its base line, rough cuts and offcuts are drawn too.
     """
     here = [p for p in placements if p.slab == slab.name]
     span = np.ptp(_points(slab), axis=0)
@@ -63,6 +68,9 @@ def slab_sheet(
         # over a portrait, which would hide it, and under the wood of a drawing
         under = 1 if portrait else 0
         items[under:under] = _grid(slab, scale, heading)
+    if plan is not None:
+        items += plan_items(plan, scale.ratio)
+        box = box_of(items) or box
     low = float(_points(slab)[:, 0].min()) / scale.ratio
     items.append(_bar(heading, scale, (low, box[1] - 14.0)))
     name = f"{slab.name}-layout".replace("/", "-")
@@ -74,7 +82,10 @@ def slab_sheet(
         scale,
         paper=paper,
         about=_about(slab, here),
-        notes=_notes(slab, here, heading, seen=portrait is not None),
+        notes=[
+            *_notes(slab, here, heading, seen=portrait is not None),
+            *(plan_notes(plan, heading) if plan is not None else ()),
+        ],
     )
 
 

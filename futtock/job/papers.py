@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from futtock.drawing.heading import Heading
     from futtock.framing.frame import Frame
     from futtock.job.whole import Job
+    from futtock.layout.cutting import SlabPlan
     from futtock.layout.placement import Layout
     from futtock.lines.fair import Fairing
     from futtock.sheet.sheet import Sheet
@@ -218,22 +219,33 @@ def write_moulds(job: Job, out: Path, stretch: tuple[float, float] | None = None
 def write_slabs(
     job: Job, out: Path, slabs: Sequence[Slab], layout: Layout | None = None
 ) -> Written:
-    """A sheet of each slab with what is laid on it, over its portrait where it has one."""
+    """A sheet of each slab with what is laid on it, over its portrait where it has one.
+
+    With a layout, only of slabs begun, with the cutting plan drawn on each and written beside them.
+    """
+    from futtock.drawing.cutting_plan import cutting_plan_pages
     from futtock.drawing.slab import slab_sheet
+    from futtock.job.pile import Pile
     from futtock.job.portraits import ground
 
     head = heading(job)
     moulds = {m.mark: m for m in job.moulds} if layout is not None else {}
     written = Written(out)
+    plans: tuple[SlabPlan, ...] = ()
     if layout is not None:
         begun = {p.slab for p in layout.placements}
         slabs = [s for s in slabs if s.name in begun]
+        plans = Pile(job, tuple(slabs)).cutting_plan(layout)
+        if plans:
+            write_pdf(written, "cutting-plan", cutting_plan_pages(plans, head))
+    plan_of = {p.slab: p for p in plans}
     for done, slab in enumerate(slabs):
         if not job.report(Progress("slabs", done, len(slabs), slab.name)):
             break
         slab, portrait = ground(job.folder, slab)
         here = layout.placements if layout else ()
-        drawn = slab_sheet(slab, here, moulds, head, portrait=portrait)
+        plan = plan_of.get(slab.name)
+        drawn = slab_sheet(slab, here, moulds, head, portrait=portrait, plan=plan)
         write_sheet(written, file_name(f"slab-{slab.name}"), [drawn])
     return written
 

@@ -17,6 +17,7 @@ from futtock.job.office.said import show, slope
 if TYPE_CHECKING:
     from futtock.job.office.office import Office, Sitting
     from futtock.job.office.tasks import Outcome
+    from futtock.job.pile import Pile
     from futtock.job.whole import Job
     from futtock.layout.exact import Verdict
     from futtock.layout.placement import Placement
@@ -342,9 +343,18 @@ def placed(sitting: Sitting, mark: str, pose: Pose) -> Placement:
 
 def judged(sitting: Sitting, tried: Placement) -> Verdict:
     """The exact verdict on a placement among the accepted ones."""
+    return _pile(sitting).judge(tried)
+
+
+def _pile(sitting: Sitting) -> Pile:
+    """The pile, with what the journal shows of it read again only where something was entered."""
+    from futtock.job.office.works import yard_state
     from futtock.job.pile import Pile
 
-    return Pile(sitting.job).judge(tried)
+    pile = Pile(sitting.job)
+    last = yard_state(sitting.job.folder).last
+    pile.__dict__["shown"] = sitting.drawn(("shown", last), lambda: pile.shown)
+    return pile
 
 
 def laid_in_middle(sitting: Sitting, mark: str, slab: str) -> Pose:

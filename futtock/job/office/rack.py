@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from futtock.errors import Misused, Unreadable
 from futtock.findings import Finding, Severity
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     from futtock.job.office.office import Sitting
     from futtock.job.whole import Job
     from futtock.layout.placement import Placement
+    from futtock.moulds.mould import Mould
     from futtock.stock.slab import Slab
     from futtock.yard.state import SlabState
 
@@ -228,7 +230,7 @@ def _carded(sitting: Sitting, slab: Slab, here: tuple[Placement, ...]) -> SlabCa
     from futtock.drawing.slab import slab_picture
 
     style = sitting.job.stated.vessel.show
-    moulds = {m.mark: m for m in sitting.job.moulds} if sitting.has("moulds") else {}
+    moulds = _sketched(sitting)
     drawn = slab_picture(
         slab, [p for p in here if p.mark in moulds], moulds, width_mm=84.0, grain=False
     )
@@ -248,6 +250,31 @@ def _carded(sitting: Sitting, slab: Slab, here: tuple[Placement, ...]) -> SlabCa
         len(slab.flaws),
         slab.portrait is not None,
     )
+
+
+def _sketched(sitting: Sitting) -> dict[str, Mould]:
+    """The moulds with as few points as a picture on a page needs: half a millimetre of wood."""
+
+    def few(ring: NDArray[np.float64]) -> NDArray[np.float64]:
+        import shapely
+
+        line = shapely.simplify(shapely.LinearRing(ring), 0.5)
+        return np.asarray(shapely.get_coordinates(line))[:-1]
+
+    def sketch() -> dict[str, Mould]:
+        return {
+            m.mark: replace(
+                m, outline_up_mm=few(m.outline_up_mm), outline_down_mm=few(m.outline_down_mm)
+            )
+            for m in sitting.job.moulds
+        }
+
+    # not through `drawn`: it is asked for while something is being drawn
+    if not sitting.has("moulds"):
+        return {}
+    if "sketched" not in sitting.views:
+        sitting.views["sketched"] = sketch()
+    return dict(sitting.views["sketched"])
 
 
 def slab_view(sitting: Sitting, name: str) -> SlabView:
@@ -351,7 +378,7 @@ def slab_pictures(
     """The slab with its placements, wide and narrow."""
     from futtock.drawing.slab import slab_picture
 
-    moulds = {m.mark: m for m in sitting.job.moulds} if sitting.has("moulds") else {}
+    moulds = _sketched(sitting)
     known = [p for p in here if p.mark in moulds]
     # the whole run of the grain takes a third of a second; its traced lines show at once
     wide = inline(slab_picture(slab, known, moulds, width_mm=WIDE_MM, grain=not quick))

@@ -92,7 +92,7 @@ def yard_view(sitting: Sitting) -> YardView:
 
     job = sitting.need("papers", "frames")
     state = yard_state(job.folder)
-    many = events(job.folder)
+    many = sitting.drawn(("events", state.last), lambda: events(job.folder))
     lines = tuple(
         _line(state, f.number, tuple(t.mark for t in f.timbers), STAGES) for f in job.framing.frames
     )

@@ -39,7 +39,9 @@ def plan_items(plan: SlabPlan, ratio: float) -> list[Item]:
     ]
     for piece in plan.offcuts:
         ring = piece.top_mm / ratio
-        middle = shapely.Polygon(ring).representative_point()
+        flaws = [shapely.Polygon(f.outline_mm / ratio).buffer(3.0) for f in piece.flaws]
+        clear = shapely.Polygon(ring).buffer(0).difference(shapely.union_all(flaws))
+        middle = (shapely.Polygon(ring) if clear.is_empty else clear).representative_point()
         out += [
             path(ring, FREE, True, layer="OFFCUT"),
             _word("keep", np.array([middle.x, middle.y]), Tone.PENCIL),

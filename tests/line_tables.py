@@ -7,6 +7,7 @@ import io
 from pathlib import Path
 
 import numpy as np
+from scipy.integrate import simpson
 
 from futtock.measure import read_length
 from futtock.vessel.table import Diagonal, OffsetTable, Row
@@ -106,3 +107,14 @@ def wigley() -> OffsetTable:
     return OffsetTable(
         "wigley.csv", tuple(r[0] for r in body), np.array([_mm(r[1]) for r in body]), tuple(rows)
     )
+
+
+def summed_mm3(table: OffsetTable) -> float:
+    """Volume of both sides that Simpson's rule makes of a table of waterlines: exact for parabolas.
+
+    Rounded to eighths Wigley's own figures are 0.033 % more than her formula; what is read from
+    them can be no nearer.
+    """
+    figures = np.array([np.nan_to_num(r.values_mm) for r in table.rows])
+    levels = np.array([r.at_mm for r in table.rows])
+    return 2 * float(simpson(simpson(figures, x=table.x_mm, axis=1), x=levels))

@@ -6,8 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from line_tables import canoe, series60, wigley
-from scipy.integrate import simpson
+from line_tables import canoe, series60, summed_mm3, wigley
 
 from futtock.lines.fair import FairSettings, fair
 from futtock.vessel.table import OffsetTable
@@ -75,9 +74,7 @@ def test_wigley(kind: str) -> None:
     h = faired.hydrostatics
     assert h is not None
     closed = 4 / 9 * length * beam * draught
-    figures = np.array([np.nan_to_num(r.values_mm) for r in table.rows])
-    levels = np.array([r.at_mm for r in table.rows])
-    summed = 2 * float(simpson(simpson(figures, x=table.x_mm, axis=1), x=levels))
+    summed = summed_mm3(table)
     assert summed == pytest.approx(closed, rel=1e-9 if kind == "exact" else 4e-4)
     assert h.volume_m3 * 1e9 == pytest.approx(summed, rel=2e-4)
     assert h.lcb_mm == pytest.approx(length / 2, abs=0.1)

@@ -11,6 +11,7 @@ from futtock.findings import Finding
 
 if TYPE_CHECKING:
     from futtock.framing.frame import Frame
+    from futtock.framing.standing import StandingSheet
     from futtock.job.as_built import Learned
     from futtock.job.floor import Check, Stage, TimberWork
     from futtock.job.office.office import Sitting
@@ -99,7 +100,8 @@ def bench_view(sitting: Sitting, number: int) -> BenchView:
 
     job = sitting.need("papers", "frames", "moulds", "hull")
     frame = frame_of(job, number)
-    drawn = sitting.drawn(("bench", number), lambda: _bench(job, frame))
+    sheets = sitting.drawn("standing sheets", lambda: _standing_sheets(job))
+    drawn = sitting.drawn(("bench", number), lambda: _bench(job, frame, sheets))
     state, mark, own = yard_state(job.folder), str(number), [t.mark for t in frame.timbers]
     return replace(
         drawn,
@@ -112,12 +114,12 @@ def bench_view(sitting: Sitting, number: int) -> BenchView:
     )
 
 
-def _bench(job: Job, frame: Frame) -> BenchView:
+def _bench(job: Job, frame: Frame, sheets: Mapping[int, StandingSheet]) -> BenchView:
     numbers = [f.number for f in job.framing.frames]
     at = numbers.index(frame.number)
     thick, planed = _thick(job, frame)
     boring, bored = _boring(job, frame)
-    standing, places, picture = _standing(job, frame)
+    standing, places, picture = _standing(job, frame, sheets[frame.number])
     return BenchView(
         frame.number,
         numbers[at - 1] if at else None,
@@ -244,17 +246,23 @@ def _heel_picture(job: Job, frame: Frame) -> str:
     return inline(heel_picture(frame, frame.heel, job.stated.vessel.show))
 
 
-def _standing(job: Job, frame: Frame) -> tuple[Part, tuple[tuple[str, ...], ...], str]:
+def _standing_sheets(job: Job) -> dict[int, StandingSheet]:
+    from futtock.framing.standing import standing_sheets
+
+    made = standing_sheets(job.framing.frames, job.fairing.hull, job.framing_settings)
+    return {sheet.frame: sheet for sheet in made}
+
+
+def _standing(
+    job: Job, frame: Frame, sheet: StandingSheet
+) -> tuple[Part, tuple[tuple[str, ...], ...], str]:
     from futtock.bench.cautions import cautions
     from futtock.drawing.figures import level_name
     from futtock.drawing.standing import standing_picture
-    from futtock.framing.standing import standing_sheets
     from futtock.job.office.picture import inline
     from futtock.job.office.said import show, show_angle
 
     style: Style = job.stated.vessel.show
-    sheets = standing_sheets(job.framing.frames, job.fairing.hull, job.framing_settings)
-    sheet = next(s for s in sheets if s.frame == frame.number)
     falls = "a bob from the head falls on the joint"
     if abs(sheet.plumb_offset_mm) >= 0.5:
         way = "aft of" if sheet.plumb_offset_mm > 0 else "forward of"

@@ -270,6 +270,16 @@ def checks_of(
     return tuple(made)
 
 
+def prepare(sitting: Sitting) -> None:
+    """Work out beforehand what the first look at each floor page would wait for."""
+    from futtock.job.bench_page import bench_view
+    from futtock.job.saw_guide import saw_list
+
+    saw_list(sitting)
+    for frame in sitting.job.framing.frames:
+        bench_view(sitting, frame.number)
+
+
 def measures_of(sitting: Sitting, job: Job, number: int) -> tuple[Measurement, ...]:
     """The lengths that prove a frame."""
     frame = job.framing.frame(number)
@@ -279,12 +289,21 @@ def measures_of(sitting: Sitting, job: Job, number: int) -> tuple[Measurement, .
 @lru_cache(4096)
 def _near(mm: float, style: Style) -> tuple[str, ...]:
     """Lengths about this one, to choose from by touch."""
+    middle = round(mm / _step_mm(style))
+    reach = min(_REACH, middle)
+    return tuple(_stepped(middle + k, style) for k in range(-reach, reach + 1))
+
+
+def _step_mm(style: Style) -> float:
+    return 1.0 if style == "metric" else 25.4 / 16
+
+
+@lru_cache(65_536)
+def _stepped(steps: int, style: Style) -> str:
+    """So many of the finest steps that are shown; frames share most of them."""
     from futtock.job.office.said import show
 
-    step = 1.0 if style == "metric" else 25.4 / 16
-    middle = round(mm / step)
-    reach = min(_REACH, middle)
-    return tuple(show((middle + k) * step, style) for k in range(-reach, reach + 1))
+    return show(steps * _step_mm(style), style)
 
 
 def _photographs(state: YardState, marks: set[str]) -> tuple[Photograph, ...]:

@@ -64,6 +64,7 @@ class GuideView:
     cautions: tuple[str, ...]
     before: str
     after: str
+    last: int
 
 
 @dataclass(frozen=True)
@@ -93,12 +94,18 @@ def saw_list(sitting: Sitting) -> SawList:
 
     job = sitting.need("papers", "frames", "moulds")
     state = yard_state(job.folder)
+    largest = sitting.drawn(
+        "saw list",
+        lambda: [
+            (s.mark, show_angle(max((c.largest_deg for c in s.cuts), default=0.0)))
+            for s in job.saw_sheets
+        ],
+    )
     rows = []
-    for sheet in job.saw_sheets:
-        sawn = state.has(sheet.mark, "bevelled")
-        ready = not sawn and state.has(sheet.mark, "thicknessed")
-        largest = show_angle(max((c.largest_deg for c in sheet.cuts), default=0.0))
-        rows.append(SawRow(sheet.mark, largest, sawn, ready))
+    for mark, angle in largest:
+        sawn = state.has(mark, "bevelled")
+        ready = not sawn and state.has(mark, "thicknessed")
+        rows.append(SawRow(mark, angle, sawn, ready))
     rows.sort(key=lambda r: (r.sawn, not r.ready))
     waiting = sum(r.ready for r in rows)
     done = sum(r.sawn for r in rows)
@@ -116,6 +123,7 @@ def guide_view(sitting: Sitting, mark: str) -> GuideView:
     """
     from futtock.bench.cautions import cautions
     from futtock.job.office.files import mould_of
+    from futtock.job.office.works import yard_state
 
     job = sitting.need("papers", "frames", "moulds")
     mould_of(job, mark)
@@ -137,6 +145,7 @@ def guide_view(sitting: Sitting, mark: str) -> GuideView:
         tuple(c.text for c in cautions("sawing")),
         marks[k - 1] if k else "",
         marks[k + 1] if k + 1 < len(marks) else "",
+        yard_state(job.folder).last,
     )
 
 

@@ -83,6 +83,12 @@ def _plan(sitting: Sitting) -> None:
     vessel_view(sitting)
 
 
+def _floor(sitting: Sitting) -> None:
+    from futtock.job.floor import prepare
+
+    prepare(sitting)
+
+
 STEPS = (
     Step("papers", "reading of her papers", (), _papers),
     Step("lines", "fairing of her lines", ("papers",), _lines),
@@ -90,6 +96,7 @@ STEPS = (
     Step("moulds", "moulding of her timbers", ("frames",), _moulds),
     Step("hull", "fair hull", ("papers",), _hull),
     Step("plan", "framing plan", ("lines", "frames", "hull"), _plan),
+    Step("floor", "preparing of the floor's pages", ("moulds", "hull"), _floor),
 )
 
 

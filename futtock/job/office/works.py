@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+import time
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -10,8 +11,11 @@ if TYPE_CHECKING:
     from futtock.job.whole import Job
     from futtock.yard import Event, YardState
 
+Stamp = tuple[tuple[int, int, int], ...]
 _lock = threading.Lock()
-_read: dict[Path, tuple[int, YardState]] = {}
+_read: dict[Path, tuple[int, YardState, Stamp]] = {}
+_SETTLED_NS = 100_000_000
+"""A file that was written less long ago may be written again without its time being another."""
 
 
 def yard_state(folder: Path) -> YardState:
@@ -21,14 +25,31 @@ def yard_state(folder: Path) -> YardState:
     place = place_of(folder)
     if _none_yet(place):
         return YardState()
-    with _lock, Journal(place, create=False) as journal:
-        last = journal.last()
+    with _lock:
+        stamp = _stamp(place) if isinstance(place, Path) else ()
         known = _read.get(folder)
-        if known is None or known[0] != last:
-            known = (last, journal.state())
-            _read.clear()
-            _read[folder] = known
-        return known[1]
+        if known is not None and stamp and known[2] == stamp:
+            return known[1]
+        with Journal(place, create=False) as journal:
+            last = journal.last()
+            state = known[1] if known is not None and known[0] == last else journal.state()
+        _read.clear()
+        _read[folder] = (last, state, stamp)
+        return state
+
+
+def _stamp(journal: Path) -> Stamp:
+    """What tells that a journal's files were not written since; empty where that is not sure."""
+    found = []
+    for path in (journal, journal.with_name(journal.name + "-wal")):
+        try:
+            seen = path.stat()
+        except OSError:
+            continue
+        found.append((seen.st_ino, seen.st_size, seen.st_mtime_ns))
+    if not found or time.time_ns() - max(f[2] for f in found) < _SETTLED_NS:
+        return ()
+    return tuple(found)
 
 
 def _none_yet(place: Path | str) -> bool:

@@ -24,5 +24,4 @@ def saw(request: Request, sitting: Sat) -> Response:
 @router.get("/saw/{mark}")
 def guide(request: Request, sitting: Sat, mark: Mark) -> Response:
     """The guide of one timber, with all its cuts: nothing is asked for while they are sawn."""
-    view = guide_view(sitting, mark)
-    return floor_page(request, "saw.html", view=view, last=saw_list(sitting).last)
+    return floor_page(request, "saw.html", view=guide_view(sitting, mark))

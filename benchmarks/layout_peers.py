@@ -95,6 +95,10 @@ def main():
     p.add_argument("--store", default=None)
     p.add_argument("--strip-seconds", type=int, default=30)
     p.add_argument("--rounds", type=int, default=1500)
+    p.add_argument("--every", type=int, default=4, help="of the timbers, one in this many")
+    p.add_argument(
+        "--shares", type=float, nargs="*", default=[0.97, 1.0, 1.03, 1.06, 1.1, 1.2, 1.3]
+    )
     a = p.parse_args()
     warm()
     moulds, slabs = yard_instance.timbers(), yard_instance.rack(a.slabs)
@@ -114,7 +118,7 @@ def main():
     )
     if a.strip_seconds:
         height = 1250.0
-        some = moulds[::4]
+        some = moulds[:: a.every]
         s = strip_by_library(some, height, a.strip_seconds)
         total = sum(ring_area(m.outline_up_mm) for m in some)
         print(
@@ -122,7 +126,7 @@ def main():
             f"length {s.width:.0f} mm, density {100 * total / (s.width * height):.1f} %",
             flush=True,
         )
-        for share in (0.97, 1.0, 1.03, 1.06, 1.1, 1.15, 1.2, 1.3):
+        for share in a.shares:
             long = s.width * share / 3
             plain = LaySettings(kerf_mm=0.0, guard_mm=0.0, grain_slope=1.0)
             layout = lay(some, planks(3, long, height), plain, rounds=a.rounds)

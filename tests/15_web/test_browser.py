@@ -178,12 +178,13 @@ def test_a_timber_is_slid_by_key_and_dragged(browser: Browser, marram: str) -> N
           }
         }"""
     )
+    # before it is dragged: the picture is drawn anew, to another size, once it is let go
+    scale = float(hand.get_attribute("data-scale") or "nan")
+    unit = page.evaluate("document.querySelector('.pic-wide svg.drawn').getScreenCTM().a")
     page.mouse.move(*at)
     page.mouse.down()
     page.mouse.move(at[0] + 30, at[1], steps=3)
     page.mouse.up()
-    scale = float(hand.get_attribute("data-scale") or "nan")
-    unit = page.evaluate("document.querySelector('.pic-wide svg.drawn').getScreenCTM().a")
     for _ in range(50):
         moved = float(hand.get_attribute("data-x") or "nan")
         if moved != x:

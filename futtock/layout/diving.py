@@ -29,6 +29,7 @@ BATCH = 100  # slabs tried between one mix and the next
 _MOST = 1000  # fillings told by one island at once
 _SMOOTH = 0.5  # share of the former prices that is kept: they swing less
 _FORGET, _LEAST_HOPE = 0.3, 0.02
+_HASTE = 0.08  # share of the timbers that is settled at once where it is to end soon
 
 
 class Diver:
@@ -64,7 +65,13 @@ class Diver:
         return mix
 
     def _seek(
-        self, price: Array, slab_price: Array, wanted: Ints, free: Flags, budget: Budget
+        self,
+        price: Array,
+        slab_price: Array,
+        wanted: Ints,
+        free: Flags,
+        budget: Budget,
+        batch: int = BATCH,
     ) -> bool:
         """One batch of slabs filled at these prices; False where there is no slab to try."""
         from futtock.layout import pricing
@@ -76,7 +83,7 @@ class Diver:
         if not some or not wanted.any():
             return False
         slabs = self.rng.choice(
-            len(odds), size=min(BATCH, some), replace=False, p=odds / odds.sum()
+            len(odds), size=min(batch, some), replace=False, p=odds / odds.sum()
         )
         slabs = np.sort(slabs).astype(np.int64)
         base, base_count = self._bases(slabs, price, wanted)
@@ -137,7 +144,8 @@ class Diver:
     ) -> tuple[Chosen, Ints]:
         """Choose whole fillings for these timbers on these slabs by ``till`` of the budget.
 
-        Returns items by slab, and the timbers left over.
+        Returns items by slab, and the timbers left over. Once it is to stop, little is sought any
+        more, so that it ends soon.
         """
         start, whole = budget.done, max(1, int(wanted.sum()))
         wanted, free = wanted.copy(), free.copy()
@@ -147,15 +155,19 @@ class Diver:
             mix = self.fillings.mix()
             if mix is None:
                 break
+            hurried = not goes()
             span = max(till - start, 1e-9)
             aim = whole * max(0.0, 1.0 - (budget.done + 0.04 * span - start) / span)
+            if hurried:
+                aim = max(aim, wanted.sum() - _HASTE * whole)
             if not self._fix(mix.share, wanted, free, chosen, aim):
                 break
-            if budget.done < till and goes():
+            if hurried or budget.done < till:
                 self.fillings.want(wanted, free)
                 mix = self.fillings.mix()
                 if mix is not None:
-                    self._seek(mix.price, mix.slab_price, wanted, free, budget)
+                    few = BATCH // 3 if hurried else BATCH
+                    self._seek(mix.price, mix.slab_price, wanted, free, budget, few)
         return chosen, wanted
 
     def _fix(self, share: Array, wanted: Ints, free: Flags, chosen: Chosen, aim: float) -> bool:

@@ -127,7 +127,7 @@ class _Hunt:
         for island in self.islands:
             diver.know(island)
         mix = diver.gather(self.demand, free, self.budget, self.goes, GATHERED)
-        if mix is None or self.stopped:
+        if mix is None:
             return
         chosen, left = diver.dive(self.demand, free, self.budget, self.goes, DIVED)
         for island in self.islands:

@@ -92,3 +92,27 @@ def test_search_by_prices_is_no_worse_and_repeats():
     assert len(one.unplaced) <= len(start.unplaced)
     if len(one.unplaced) == len(start.unplaced):
         assert one.bound.reached <= start.bound.reached + 1e-9
+
+
+def test_stopped_while_gathering_still_dives():
+    """Stopped long before its dive, a search gives a layout chosen from what was gathered: never
+    worse than the greedy one it told of, every timber placed once.
+    """
+    moulds, slabs = bent_yard()
+    problem = prepare(moulds, slabs, SETTINGS)
+    start = lay(moulds, slabs, SETTINGS, rounds=0, problem=problem)
+    told = []
+
+    def stop(p):
+        told.append(p.done)
+        return p.done < 100
+
+    layout = lay(moulds, slabs, SETTINGS, stop, rounds=2000, problem=problem)
+    assert "P401" in {f.code for f in layout.findings}
+    assert max(told) < 300
+    assert (len(layout.unplaced), layout.bound.reached) <= (
+        len(start.unplaced),
+        start.bound.reached + 1e-9,
+    )
+    marks = [p.mark for p in layout.placements] + list(layout.unplaced)
+    assert sorted(marks) == sorted(m.mark for m in moulds)

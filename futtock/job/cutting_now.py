@@ -124,8 +124,8 @@ def _places(taking: Stocktaking, mark: str) -> list[Placement]:
 
 def _costs(p: Price) -> str:
     return (
-        f"{100 * p.chance:.0f} in 100 of the chance (+-{200 * p.error:.0f}), "
-        f"{p.timbers:.1f} timbers more to go short (+-{2 * p.timbers_error:.1f})"
+        f"{max(100 * p.chance, 0.0):.0f} in 100 of the chance (+-{200 * p.error:.0f}), "
+        f"{max(p.timbers, 0.0):.1f} timbers more to go short (+-{2 * p.timbers_error:.1f})"
     )
 
 

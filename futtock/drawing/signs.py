@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from futtock.sheet.items import Arc, Face, Item, Point, Text, path
+from futtock.sheet.items import Anchor, Arc, Face, Item, Point, Text, path
 from futtock.sheet.labels import Labels
 from futtock.sheet.style import BUTT, CENTRE, DIMENSION, EYE, SEEN, TICK, Stroke, Tone
 
@@ -84,7 +84,8 @@ def centre_line(
     name_left: bool = False,
 ) -> list[Item]:
     """An upright centre line with its open circle at the upper end, named to its right or left."""
-    side, anchor = (-1.0, "end") if name_left else (1.0, "start")
+    side = -1.0 if name_left else 1.0
+    anchor: Anchor = "end" if name_left else "start"
     return [
         path([(x, y0), (x, y1)], CENTRE),
         Arc((x, y1 + 1.4), 1.4, SEEN, Tone.WHITE, layer="CENTRE"),

@@ -78,10 +78,11 @@ def _largest(portrait: Portrait, cards: list[Array]) -> Array | None:
             if len(pixels) < 8 or _at_the_rim(pixels, region.shape):
                 continue
             # the line runs through the outermost pixels' middles: half a pixel within the edge
-            area = shapely.Polygon(portrait.millimetres(pixels)).buffer(portrait.mm_per_px / 2)
-            if not isinstance(area, shapely.Polygon) or area.area < _LEAST_MM2:
-                continue
-            best = area if best is None or area.area > best.area else best
+            grown = shapely.Polygon(portrait.millimetres(pixels)).buffer(portrait.mm_per_px / 2)
+            # one that crosses itself comes back in pieces
+            for area in shapely.get_parts([grown]).tolist():
+                if area.area >= _LEAST_MM2 and (best is None or area.area > best.area):
+                    best = area
     if best is None:
         return None
     ring: Array = shapely.get_coordinates(shapely.simplify(best.exterior, _SMOOTH_MM))[:-1]

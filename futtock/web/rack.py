@@ -10,15 +10,17 @@ from starlette.responses import Response
 from futtock.job.office import files
 from futtock.job.office.giving import giving
 from futtock.job.office.rack import (
-    FLAW_COLUMNS,
-    FLAW_KINDS,
-    TAPE_COLUMNS,
     Asked,
     asked_mm,
     enter_moisture,
     forbid,
     rack_view,
     slab_view,
+)
+from futtock.job.office.tape import (
+    FLAW_COLUMNS,
+    FLAW_KINDS,
+    TAPE_COLUMNS,
     tape_blank,
     tape_typed,
 )

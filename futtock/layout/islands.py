@@ -54,9 +54,9 @@ class Island:
 
     def stands(self, problem: Problem, short: float) -> float:
         """What the present layout counts, with timbers not placed at this price."""
-        from futtock.layout import filling
+        from futtock.layout import whole
 
-        cost, area = filling.cost_of(problem.patterns, problem.ground, self.count, self.left)
+        cost, area = whole.cost_of(problem.patterns, problem.ground, self.count, self.left)
         return float(cost + short * area)
 
     def keep(self) -> None:
@@ -107,13 +107,13 @@ def new_island(problem: Problem, demand: Ints, seed: int, *, whole: bool = False
 
 def begin(problem: Problem, island: Island, demand: Ints, rules: Rules) -> None:
     """The best of a few greedy layouts."""
-    from futtock.layout import filling
+    from futtock.layout import whole
 
     for turn in range(_STARTS):
         island.items[:] = 0.0
         island.count[:] = 0
         island.left[:] = demand
-        filling.start_layout(
+        whole.start_layout(
             problem.patterns,
             problem.ground,
             problem.poses,
@@ -128,7 +128,7 @@ def begin(problem: Problem, island: Island, demand: Ints, rules: Rules) -> None:
             island.bottom,
             island.state,
         )
-        cost, short = filling.cost_of(problem.patterns, problem.ground, island.count, island.left)
+        cost, short = whole.cost_of(problem.patterns, problem.ground, island.count, island.left)
         if (short, cost) < tuple(island.best):
             island.best[:] = short, cost
             island.keep()

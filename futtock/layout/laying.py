@@ -41,7 +41,7 @@ def searched(
     clock: Clock | None,
 ) -> tuple[Island, bool]:
     """The best island after the search, and whether it was stopped."""
-    from futtock.layout import filling
+    from futtock.layout import whole
 
     rules = rules_of(settings)
     open_slabs = problem.ground.cost.copy()
@@ -64,7 +64,7 @@ def searched(
     if kept and best.left.sum():
         _into_kept(problem, poses.ok, kept, open_slabs, best, rules)
     for k in np.flatnonzero(best.count):
-        filling.true_up(
+        whole.true_up(
             problem.patterns,
             problem.ground,
             rules,
@@ -139,7 +139,7 @@ class _Hunt:
 
     def _stand_on(self, island: Island, chosen: Chosen, left: Ints) -> None:
         """Let an island go on from a layout, and keep it if it is the best."""
-        from futtock.layout import filling
+        from futtock.layout import whole
 
         island.count[:] = 0
         for k, items in chosen.items():
@@ -147,7 +147,7 @@ class _Hunt:
             island.items[k, : len(items)] = items
         island.left[:] = left
         P, G = self.problem.patterns, self.problem.ground
-        cost, short = filling.cost_of(P, G, island.count, island.left)
+        cost, short = whole.cost_of(P, G, island.count, island.left)
         if (short, cost) < tuple(island.best):
             island.best[:] = short, cost
             island.keep()
@@ -225,11 +225,11 @@ def _into_kept(
     rules: Rules,
 ) -> None:
     """Timbers that would go without are laid on slabs kept for later, as few as may be."""
-    from futtock.layout import filling
+    from futtock.layout import whole
 
     only = np.zeros_like(ok)
     only[:, kept] = ok[:, kept]
-    filling.start_layout(
+    whole.start_layout(
         problem.patterns,
         problem.ground._replace(cost=cost),
         problem.poses._replace(ok=only),

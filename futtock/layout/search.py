@@ -13,9 +13,10 @@ from numpy.typing import NDArray
 
 from futtock.layout.chances import chance, pick
 from futtock.layout.discs import compiled
-from futtock.layout.filling import MOST, Poses, Rules, cost_of, fill_in_place, worth_of
+from futtock.layout.filling import MOST, Poses, Rules, fill_in_place, worth_of
 from futtock.layout.ground import Ground
 from futtock.layout.pattern import Patterns
+from futtock.layout.whole import cost_of
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]

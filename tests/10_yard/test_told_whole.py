@@ -28,8 +28,8 @@ def _changed(journal, trigger: str, statement: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("out", "gap", "line"),
-    [("3", "Record 3 is missing.", 3), ("3, 4", "Record 3 to 4 is missing.", 3)],
+    ("out", "gap"),
+    [("3", "Record 3 is missing."), ("3, 4", "Record 3 to 4 is missing.")],
 )
 def test_a_gap_is_named_whole(journal, out, gap):
     """One record or several that are gone are named by their numbers, with the journal's file."""

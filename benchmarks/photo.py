@@ -1,6 +1,7 @@
 """Slabs by photograph against the truth of rendered pictures.
 
     python benchmarks/photo.py [--scenes 50] [--first 0] [--kept DIR] [--pictures DIR]
+        [--seconds N]
 
 Renders so many photographs of twelve megapixels by seed, reads each, and compares outline, grain
 and knots with what was painted. Corrections are simulated as a person's touches: at most 25 points
@@ -152,13 +153,17 @@ def main() -> None:
     words.add_argument("--first", type=int, default=0)
     words.add_argument("--kept", type=Path)
     words.add_argument("--pictures", type=Path)
+    words.add_argument("--seconds", type=float, default=float("inf"), help="no scene after")
     asked = words.parse_args()
     rows, grain, knots, worst = [], [], np.zeros(3, int), []
     print(
         "seed floor     like shade bark  sap  whole  max touched sound grain  p95  sure "
         "knots  cpu s"
     )
+    begun = time.monotonic()
     for seed in range(asked.first, asked.first + asked.scenes):
+        if time.monotonic() - begun > asked.seconds:
+            break
         scene, hard = scene_of(seed, asked.kept), variant(seed)["hard"]
         ids = sorted(scene.cards)
         taped = float(np.hypot(*(scene.cards[ids[0]].mean(0) - scene.cards[ids[-1]].mean(0))))

@@ -45,6 +45,10 @@ def rack_add(
     photo: Annotated[
         str | None, typer.Option("--photo", metavar="FILE", help="A photograph with cards on it.")
     ] = None,
+    below: Annotated[
+        str | None,
+        typer.Option("--below", metavar="FILE", help="With --photo: one of its other face."),
+    ] = None,
     name: Name = None,
     thickness: Annotated[
         str | None, typer.Option("--thickness", metavar="L", help="With --photo: as 2-3/4 in.")
@@ -77,13 +81,16 @@ def rack_add(
 
     def work(report: Report) -> Answer:
         if tape is not None and photo is None:
-            if taped or thickness or cards_on or accept:
-                raise Misused("--thickness, --taped, --cards-on and --accept go with --photo.")
+            if taped or thickness or cards_on or accept or below:
+                raise Misused(
+                    "--below, --thickness, --taped, --cards-on and --accept go with --photo."
+                )
             return room.add_tape(folder, report, file=tape, said=said)
         if photo is not None and tape is None:
             return room.add_photo(
-                folder, report, file=photo, said=said, taped=taped, lie=cards_on, accept=accept
-            )
+                folder, report, file=photo, said=said, taped=taped, lie=cards_on, accept=accept,
+                below=below,
+            )  # fmt: skip
         raise Misused("Say one of --tape FILE and --photo FILE.")
 
     run(work, json=json)

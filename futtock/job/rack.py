@@ -76,6 +76,7 @@ def add_photo(
     taped: str | None = None,
     lie: str | None = None,
     accept: bool = False,
+    below: str | None = None,
 ) -> Answer:
     """Put a photographed slab on the rack, its portrait into ``photos/``.
 
@@ -87,6 +88,8 @@ def add_photo(
         Where the cards lie: ``face`` or ``floor``.
     accept
         Take the flaws proposed as decided.
+    below
+        A photograph of the other face.
     """
     import numpy as np
 
@@ -101,13 +104,8 @@ def add_photo(
     job = Job(folder, report)
     rack = _sound(job)
     thick = _length(said.thickness, job, "--thickness")
-    try:
-        content = Path(file).read_bytes()
-    except OSError as error:
-        from futtock.stock.kinds import PHOTO_FILE
-
-        words = f"'{file}' cannot be opened: {error.strerror}."
-        raise Unreadable(words, [PHOTO_FILE.found(words, file=file)]) from None
+    content = _picture(file)
+    other = (Path(below).name, _picture(below)) if below is not None else None
     portrait = f"{PHOTOS}/{file_name(said.name)}.jpg"
     nothing = np.zeros((0, 2))
     named = Slab(
@@ -120,10 +118,26 @@ def add_photo(
         thickness_mm=thick,
         accept=accept,
     )
-    got = add_photographed(rack, content, named, asked, file=Path(file).name, report=report)
+    got = add_photographed(
+        rack, content, named, asked, file=Path(file).name, report=report, below=other
+    )
     Written(job.folder).put(portrait, got.portrait_jpeg)
     keep(job.folder, got.rack, 1)
-    return _added(job, (got.slab,), got.findings)
+    answer = _added(job, (got.slab,), got.findings)
+    if got.tied_by is None:
+        return answer
+    how = f"by cards {', '.join(map(str, got.tied_by))}" if got.tied_by else "outline on outline"
+    return replace(answer, account=f"{answer.account}\nIts other face is tied {how}.")
+
+
+def _picture(file: str) -> bytes:
+    try:
+        return Path(file).read_bytes()
+    except OSError as error:
+        from futtock.stock.kinds import PHOTO_FILE
+
+        words = f"'{file}' cannot be opened: {error.strerror}."
+        raise Unreadable(words, [PHOTO_FILE.found(words, file=file)]) from None
 
 
 def keep(folder: Path, rack: Rack, count: int) -> None:

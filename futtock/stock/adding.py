@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from futtock.errors import Unreadable
@@ -62,13 +62,17 @@ def add_taped(rack: Rack, papers: Papers, file: str, unit: str = "mm") -> Additi
 
 @dataclass(frozen=True, slots=True)
 class PhotoAddition:
-    """A slab by photograph, the rack with it, its portrait as a JPEG file, and what was noticed."""
+    """A slab by photograph, the rack with it, its portrait as a JPEG file, and what was noticed.
+
+    ``tied_by`` are the cards that tied its other face; None where none was photographed.
+    """
 
     rack: Rack
     slab: Slab
     portrait_jpeg: bytes
     photographed: Photographed
     findings: tuple[Finding, ...]
+    tied_by: tuple[int, ...] | None = None
 
 
 def add_photographed(
@@ -79,6 +83,7 @@ def add_photographed(
     touches: Iterable[Touch] = (),
     file: str = "photo",
     report: Report = quiet,
+    below: tuple[str, bytes] | None = None,
 ) -> PhotoAddition:
     """The rack with a photographed slab added.
 
@@ -91,6 +96,9 @@ def add_photographed(
         stack, the file its portrait will be kept under. Its outlines are not used.
     touches
         Corrections, in the axes of the portrait, applied before it is added.
+    below
+        Name and content of a photograph of the other face, the slab turned over. The taped
+        distance is not its own: cards laid anew lie elsewhere.
 
     Raises
     ------
@@ -101,17 +109,31 @@ def add_photographed(
     import cv2
 
     from futtock.stock.photo.correction import corrected
+    from futtock.stock.photo.faces import both_faces, tie_by_cards
     from futtock.stock.photo.photograph import PhotoSettings, photo_slab, photograph
 
     settings = settings or PhotoSettings()
     got = photograph(content, settings, file, report)
     marks, refused = corrected(got.marks(settings.accept), touches, got.portrait)
+    noticed = [*got.findings, *refused]
+    bottom = whole = tied_by = None
+    if below is not None:
+        other = photograph(below[1], replace(settings, taped=None, by_hand=None), below[0], report)
+        under = other.marks(settings.accept)
+        tie, tied_by, untied = tie_by_cards(
+            other.cards_mm, got.cards_mm, under.whole_mm, marks.whole_mm
+        )
+        bottom, whole, flaws = both_faces(marks, under, tie)
+        marks = replace(marks, flaws=flaws)
+        noticed += [*other.findings, *untied]
     origin, scale = got.portrait.origin_mm, got.portrait.mm_per_px
     slab = photo_slab(
         named.name,
         named.species,
         named.thickness_mm,
         marks,
+        bottom,
+        whole,
         moisture_percent=named.moisture_percent,
         moisture_date=named.moisture_date,
         stack=named.stack,
@@ -121,7 +143,7 @@ def add_photographed(
         portrait_at=(origin[0], origin[1], scale) if named.portrait else None,
     )
     more = added(rack, slab)
-    noticed = (*got.findings, *refused, *more.findings[len(rack.findings) :])
+    noticed += more.findings[len(rack.findings) :]
     done, packed = cv2.imencode(".jpg", got.portrait.picture, [cv2.IMWRITE_JPEG_QUALITY, _QUALITY])
     jpeg = packed.tobytes() if done else b""
-    return PhotoAddition(more, more.slabs[-1], jpeg, got, tuple(noticed))
+    return PhotoAddition(more, more.slabs[-1], jpeg, got, tuple(noticed), tied_by)

@@ -246,6 +246,12 @@ CARDS_TAPE_OFF = Kind(
     "the taped distance and the cards disagree",
     "Tape it again, centre to centre of the black squares; see the cards were printed full size.",
 )
+CARDS_BESIDE = Kind(
+    "S728",
+    _MISFIT,
+    "cards lie where they were said not to",
+    "Say where they lie, all at one height: on the slab's face, or beside it on the floor.",
+)
 FACE_NOT_FOUND = Kind(
     "S730", _FAULT, "slab not found in the picture", "Draw its outline, or tape the slab."
 )
@@ -275,6 +281,12 @@ GRAIN_UNSURE = Kind(
 )
 CORRECTION = Kind(
     "S736", _DOUBT, "correction cannot be applied", "Draw it again, nearer to the edge meant."
+)
+CARDS_MOVED = Kind(
+    "S738",
+    _DOUBT,
+    "cards were moved between the two faces",
+    "To tie by cards, fix them to the slab's edges, printed on both sides, before it is turned.",
 )
 FACES_UNTIED = Kind(
     "S737",

@@ -223,6 +223,14 @@ def test_a_photograph_becomes_a_slab_with_its_portrait(vessel, tmp_path):
     found, truth = shapely.Polygon(entry["face_top"]), shapely.Polygon(scene.face_mm)
     assert found.area == pytest.approx(truth.area, rel=0.03)
     assert entry["grain"]
+    # the same picture as its other face: no card fits a slab that was not turned, so it is said
+    again = document(
+        "rack", "add", str(vessel), "--photo", str(picture), "--below", str(picture),
+        "--name", "P-2", *words[2:], *taped,
+    )  # fmt: skip
+    assert "S738" in [f["code"] for f in again["findings"]]
+    assert again["bottom"] != again["top"]
+    assert again["face_bottom"]
 
 
 @pytest.mark.slow

@@ -48,11 +48,14 @@ def named_corners(touches: Sequence[Mapping[str, Any]]) -> Array:
 
 
 def other_face(
-    second: Path, marks: Marks, touches: Sequence[Mapping[str, Any]], line: Callable[[Array], str]
+    first: Path,
+    second: Path,
+    marks: Marks,
+    touches: Sequence[Mapping[str, Any]],
+    line: Callable[[Array], str],
 ) -> OtherFace:
     """How the other face lies under the first, whose marks and touches these are."""
-    below, tie, named, findings = _tied(second, marks, touches)
-    how = f"by {counted(named, 'corner')} you named" if named else "outline on outline"
+    below, tie, how, findings = _tied(first, second, marks, touches)
     return OtherFace(
         second.name,
         line(tie.lay(below.whole_mm)),
@@ -63,24 +66,34 @@ def other_face(
     )
 
 
-def kept(second: Path, marks: Marks, touches: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
+def kept(
+    first: Path, second: Path, marks: Marks, touches: Sequence[Mapping[str, Any]]
+) -> dict[str, Any]:
     """What the other face adds to the slab: its outlines below, and the flaws of both."""
     from futtock.stock.photo.faces import both_faces
 
-    below, tie, _, _ = _tied(second, marks, touches)
+    below, tie, _, _ = _tied(first, second, marks, touches)
     sound, whole, flaws = both_faces(marks, below, tie)
     return {"bottom_mm": sound, "face_bottom_mm": whole, "flaws": flaws}
 
 
 def _tied(
-    second: Path, marks: Marks, touches: Sequence[Mapping[str, Any]]
-) -> tuple[Marks, Tie, int, tuple[Finding, ...]]:
-    from futtock.job.office.photo import marks_of
-    from futtock.stock.photo.faces import tie_by_corners, tie_by_outline
+    first: Path, second: Path, marks: Marks, touches: Sequence[Mapping[str, Any]]
+) -> tuple[Marks, Tie, str, tuple[Finding, ...]]:
+    """The other face's marks, the tie, what made it, and what was noticed.
+
+    Corners that a person named come first, then cards that are on both, then the outlines.
+    """
+    from futtock.job.office.photo import cards_of, marks_of
+    from futtock.stock.photo.faces import tie_by_cards, tie_by_corners
 
     below, theirs = marks_of(second)
     here, there = named_corners(touches), named_corners(theirs)
     if len(here) == len(there) >= 2:
-        return below, tie_by_corners(there, here), len(here), ()
-    tie, findings = tie_by_outline(below.whole_mm, marks.whole_mm)
-    return below, tie, 0, findings
+        how = f"by {counted(len(here), 'corner')} you named"
+        return below, tie_by_corners(there, here), how, ()
+    tie, cards, findings = tie_by_cards(
+        cards_of(second), cards_of(first), below.whole_mm, marks.whole_mm
+    )
+    how = f"by cards {', '.join(map(str, cards))}" if cards else "outline on outline"
+    return below, tie, how, findings

@@ -146,6 +146,7 @@ def read_photo(job: Job, args: dict[str, Any]) -> dict[str, Any]:
         "sound_mm": marks.sound_mm.round(2).tolist(),
         "proposed": [[f.kind, f.outline_mm.round(2).tolist()] for f in marks.proposed],
         "grain_mm": [line.round(2).tolist() for line in marks.grain_mm],
+        "cards_mm": {n: at.round(2).tolist() for n, at in got.cards_mm.items()},
         "findings": [f.as_json() for f in (*opened.findings, *got.findings)],
     }
     written.put("read.json", json.dumps(read))
@@ -195,7 +196,9 @@ def photo_view(office: Office, name: str) -> PhotoView:
         species,
         tuple(line(p[None]) for p in named_corners(touches)),
         str(_said(place).get("first", "")),
-        None if second is None else other_face(_place(office.folder, second), marks, touches, line),
+        None
+        if second is None
+        else other_face(place, _place(office.folder, second), marks, touches, line),
         True,
     )
 
@@ -269,7 +272,7 @@ def put_on_rack(sitting: Sitting, name: str, said: Mapping[str, str]) -> str:
     second = second_of(place)
     more: dict[str, Any] = {}
     if second is not None:
-        more = face_kept(_place(job.folder, second), marks, _touches(place))
+        more = face_kept(place, _place(job.folder, second), marks, _touches(place))
     aside = (shrink - 1) / 2 * read["mm_per_px"]
     slab = photo_slab(
         called,
@@ -317,6 +320,11 @@ def marks_of(place: Path) -> tuple[Marks, list[dict[str, Any]]]:
     """A photograph's marks as corrected, and what was touched."""
     touches = _touches(place)
     return _marks(place, _read(place), touches)[0], touches
+
+
+def cards_of(place: Path) -> dict[int, Array]:
+    """Middles (2,) of a photograph's cards by number, in its portrait's axes."""
+    return {int(n): np.asarray(at, float) for n, at in _read(place).get("cards_mm", {}).items()}
 
 
 def place_of(folder: Path, name: str) -> Path:

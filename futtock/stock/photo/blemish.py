@@ -1,8 +1,7 @@
-"""Knots, checks and rot proposed from a portrait, each with a confidence; nothing is decided.
+"""Knots and checks proposed from a portrait, each with a confidence; nothing is decided.
 
-A knot is a dark spot, round or nearly; a check a thin dark line along the grain; rot a broad dark
-patch without sharp bounds. Lightness is taken against that of the wood around, so that shade
-does not count.
+A knot is a dark spot, round or nearly; a check a thin dark line along the grain. Lightness is
+taken against that of the wood around, so that shade does not count.
 """
 
 from __future__ import annotations

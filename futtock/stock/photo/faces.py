@@ -2,11 +2,13 @@
 
 The second photograph shows the slab turned over, so its picture is mirrored and then turned and
 shifted, never stretched, until the outlines lie on each other; or until corners that a person
-named do.
+named do; or until cards do that are in both photographs and stayed where they were on the slab:
+printed on both sides, and fixed to its edges so that they stand out beside it.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -24,6 +26,8 @@ Array = NDArray[np.float64]
 _ROUNDS = 40
 _APART_MM = 45.0  # between the two outlines, more than which no wane explains
 _ENDS_MM = 12.0
+_MOVED_MM = 12.0  # between one card's two places, more than which says that it was moved
+_WORSE_MM = 15.0  # that the outlines may stand farther off under the cards' tie than at best
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +89,60 @@ def tie_by_outline(second_mm: Array, first_mm: Array) -> tuple[Tie, tuple[Findin
         read, expected = f"{best.off_mm:.0f} mm", f"under {_APART_MM:.0f} mm"
         findings = (kinds.FACES_UNTIED.found(said, read=read, expected=expected),)
     return best, findings
+
+
+def tie_by_cards(
+    second_mm: Mapping[int, Array],
+    first_mm: Mapping[int, Array],
+    second_ring_mm: Array,
+    first_ring_mm: Array,
+) -> tuple[Tie, tuple[int, ...], tuple[Finding, ...]]:
+    """The tie under which cards seen in both photographs lie on themselves.
+
+    Cards that are taken up and laid anew for the second face tie nothing, and nothing but their
+    places shows it: so they are believed only where their mutual distances are the same on both
+    and the outlines come together nearly as well as they can. Else the outlines tie, and it is
+    said.
+
+    Parameters
+    ----------
+    second_mm, first_mm
+        Middles (2,) of the cards by number, in each portrait's own axes.
+    second_ring_mm, first_ring_mm
+        Outlines (n, 2) of the whole faces, likewise.
+
+    Returns
+    -------
+    tuple
+        The tie; the numbers of the cards that made it, none where the outlines did; what was
+        noticed.
+    """
+    outlined, findings = tie_by_outline(second_ring_mm, first_ring_mm)
+    shared = tuple(sorted(set(second_mm) & set(first_mm)))
+    if len(shared) < 2:
+        return outlined, (), findings
+    there = np.array([second_mm[n] for n in shared])
+    here = np.array([first_mm[n] for n in shared])
+    tie = tie_by_corners(there, here)
+    apart = float(np.hypot(*(tie.lay(there) - here).T).max())
+    off = outline_off(tie, second_ring_mm, first_ring_mm)
+    best = outline_off(outlined, second_ring_mm, first_ring_mm)
+    if apart <= _MOVED_MM and off <= best + _WORSE_MM:
+        return tie, shared, ()
+    text = ", ".join(map(str, shared))
+    said = f"cards {text} were moved between the faces: the outlines tie them instead."
+    read = f"{apart:.0f} mm between the cards, {off:.0f} mm between the outlines"
+    expected = f"under {_MOVED_MM:.0f} mm, and {best + _WORSE_MM:.0f} mm"
+    moved = kinds.CARDS_MOVED.found(said, read=read, expected=expected)
+    return outlined, (), (moved, *findings)
+
+
+def outline_off(tie: Tie, second_mm: Array, first_mm: Array) -> float:
+    """Root mean square of how far the second face's ring (n, 2), laid, stands off the first's."""
+    import shapely
+
+    points = shapely.points(_evenly(tie.lay(second_mm)))
+    return float(np.sqrt(np.mean(shapely.distance(points, shapely.LinearRing(first_mm)) ** 2)))
 
 
 def both_faces(top: Marks, bottom: Marks, tie: Tie) -> tuple[Array, Array, tuple[Flaw, ...]]:

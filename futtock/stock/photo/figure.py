@@ -199,7 +199,7 @@ def _apart(wary: Mask, shape: tuple[int, ...], step: int, px: float) -> Array:
     away = cv2.distanceTransform((~wary).astype(np.uint8), cv2.DIST_L2, 5)
     rows = np.minimum(np.arange(shape[0]) * step, away.shape[0] - 1)
     columns = np.minimum(np.arange(shape[1]) * step, away.shape[1] - 1)
-    near = np.minimum(away[np.ix_(rows, columns)] * px, 10.0 * _NEAR_MM)
+    near = np.minimum(away[np.ix_(rows, columns)], 10.0 * _NEAR_MM / px) * px
     return np.asarray(1.0 - np.exp(-((near / _NEAR_MM) ** 2)), float)
 
 

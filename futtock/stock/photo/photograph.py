@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,14 +28,15 @@ from futtock.stock.photo.correction import Marks
 from futtock.stock.photo.decode import open_picture
 from futtock.stock.photo.edge import Face, find_face
 from futtock.stock.photo.figure import seen_grain, smoothed, traced
+from futtock.stock.photo.lying import Lie, cards_beside, where_they_lie
 from futtock.stock.photo.plane import Adjusted, Plane, adjust
 from futtock.stock.photo.portrait import Portrait, ground_seen, rectified
-from futtock.stock.photo.rough import rough_face
+from futtock.stock.photo.rot import propose_rot
+from futtock.stock.photo.rough import rough_face, seem_beside
 from futtock.stock.slab import Flaw, Slab
 
 Array = NDArray[np.float64]
 Picture = NDArray[np.uint8]
-Lie = Literal["face", "floor"]
 
 _OVERVIEW_MM = 8.0
 _REACH_MM = 1500.0
@@ -90,7 +90,9 @@ class Photographed:
 
     ``face``, ``proposed`` and ``grain_mm`` are in the axes of the ``portrait`` and its ``plane``:
     x along the slab, y to its left. ``adjusted`` has axes of its own, those of one of the cards.
-    ``grain_mm`` are the lines traced from ``seen``, where it is sure.
+    ``grain_mm`` are the lines traced from ``seen``, where it is sure. ``cards_mm`` are the middles
+    (2,) of the cards by number, plumb above where they lie, and ``beside`` the numbers of those
+    that lie off the face.
     """
 
     portrait: Portrait
@@ -101,6 +103,8 @@ class Photographed:
     seen: GrainRaster
     grain_mm: tuple[Array, ...]
     findings: tuple[Finding, ...]
+    cards_mm: Mapping[int, Array]
+    beside: tuple[int, ...]
 
     def marks(self, accept: bool = False) -> Marks:
         """Outlines, flaws and lines as they may be corrected; ``accept`` decides the proposals."""
@@ -144,7 +148,8 @@ def photographed(
     report(Progress("photograph", 2, 5, "finding the slab"))
     low, high = ground_seen(plane, size, centres, _REACH_MM)
     overview = rectified(picture, plane, low, high, _OVERVIEW_MM)
-    rough = rough_face(overview, centres)
+    apart = settings.lie == "floor" or (settings.lie is None and seem_beside(overview, centres))
+    rough = rough_face(overview, centres, apart)
     if rough is None:
         finding = kinds.FACE_NOT_FOUND.found("no slab is found under the cards.", file=file)
         raise Unreadable(finding.message, [*findings, finding])
@@ -159,12 +164,19 @@ def photographed(
     face = find_face(straightened(portrait, anticlockwise(rough), cards))
     report(Progress("photograph", 4, 5, "reading its grain"))
     wood = _bare_wood(portrait, face, cards)
-    proposed = tuple(p for p in propose(portrait, wood) if p.confidence >= settings.sure)
+    flaws = propose(portrait, wood)
+    flaws += propose_rot(portrait, wood, [p for p in flaws if p.kind == "knot"])
+    proposed = tuple(p for p in flaws if p.confidence >= settings.sure)
     wary = _covered(portrait, [p.outline_mm for p in proposed if p.kind != "check"], 1.25)
     seen = smoothed(seen_grain(portrait, wood, wary))
     lines = traced(seen, face.whole_mm)
     findings += _noticed(portrait, face, proposed, seen, wood, settings, file)
-    return Photographed(portrait, plane, adjusted, face, proposed, seen, lines, tuple(findings))
+    middles = {n: np.asarray(c @ turn, float) for n, c in adjusted.centres_mm.items()}
+    beside, across = cards_beside(face.whole_mm, dict(zip(middles, cards, strict=True)))
+    findings += where_they_lie(beside, across, len(middles), settings.lie, file)
+    return Photographed(
+        portrait, plane, adjusted, face, proposed, seen, lines, tuple(findings), middles, beside
+    )
 
 
 def photo_slab(
@@ -303,9 +315,6 @@ def _on_the_face(
     """
     centres = np.array(list(adjusted.centres_mm.values()))
     cards = list(adjusted.corners_mm.values())
-    if settings.lie is None:
-        said = "the cards are taken to lie on the slab's face."
-        findings.append(kinds.CARDS_FLOOR.found(said, file=file))
     if settings.lie != "floor":
         return adjusted.plane, centres, cards
     height, foot = camera_over(adjusted.plane, size)

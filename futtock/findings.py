@@ -7,6 +7,7 @@ something does not fit (exit 3), ``doubt`` is a question for the builder, ``note
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 from enum import StrEnum
@@ -118,32 +119,43 @@ def worst(findings: Iterable[Finding]) -> Severity | None:
 
 _TOGETHER = 3
 _NAMED = 60
+_CROWD = 12
 
 
 def told(findings: Iterable[Finding]) -> list[str]:
     """Findings in words, greatest first; more than three of one kind are told in one line.
 
-    That line names the place of each, and gives the one that is farthest out in full.
+    That line names the place of each, and gives the one that is farthest out in full. More than
+    a dozen of one code are told so too, whatever their remedies and even where they have no
+    places, unless they are faults; what is told twice is told once.
     """
     order = list(Severity)
+    found = tuple(dict.fromkeys(findings))
+    crowds = {
+        code
+        for code, n in Counter(f.code for f in found if f.severity != Severity.FAULT).items()
+        if n > _CROWD
+    }
     kinds: dict[tuple[Severity, str, str | None, str | None], list[Finding]] = {}
-    for f in findings:
-        kinds.setdefault((f.severity, f.code, f.file, f.remedy), []).append(f)
+    for f in found:
+        remedy = None if f.code in crowds else f.remedy
+        kinds.setdefault((f.severity, f.code, f.file, remedy), []).append(f)
     lines: list[str] = []
-    for (severity, code, _, remedy), alike in sorted(
+    for (severity, code, _, _), alike in sorted(
         kinds.items(), key=lambda item: order.index(item[0][0])
     ):
-        places = list(dict.fromkeys(f.place for f in alike))
-        if len(alike) <= _TOGETHER or len(places) <= _TOGETHER:
+        places = list(dict.fromkeys(f.place for f in alike if f.place))
+        crowd = len(alike) > _CROWD and severity != Severity.FAULT
+        if len(alike) <= _TOGETHER or (len(places) <= _TOGETHER and not crowd):
             lines += [str(f) for f in alike]
             continue
         named = ", ".join(places[:_NAMED])
         if len(places) > _NAMED:
             named += f" and {len(places) - _NAMED} more"
-        text = f"{code} {severity}, {len(alike)} alike: {named}."
+        text = f"{code} {severity}, {len(alike)} alike{': ' if named else ''}{named}."
         far = max(alike, key=_out)
         text += f" {'The farthest out' if _out(far) else 'The first'}: {far.placed}"
-        lines.append(f"{text} {remedy}" if remedy else text)
+        lines.append(f"{text} {far.remedy}" if far.remedy else text)
     return lines
 
 

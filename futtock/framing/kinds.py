@@ -8,7 +8,7 @@ MISSES_HULL = Kind(
     "F001",
     Severity.MISFIT,
     "A frame's plane does not cut the hull from heel to head",
-    "Move the frame, leave it out, or change its cant.",
+    "Move the frame, leave it out, state a smaller count, or change its cant.",
 )
 BEVEL_LARGE = Kind(
     "F002",

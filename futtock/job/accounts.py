@@ -52,7 +52,7 @@ def checked(stated: Stated) -> str:
     elif faults:
         said = f"{counted(faults, 'thing')} cannot be read."
     else:
-        said = f"Everything can be read; {counted(others, 'question')} stand."
+        said = f"Everything can be read; {counted(others, 'question stands', 'questions stand')}."
     lines = [said]
     if stated.table is not None:
         table = stated.table
@@ -253,6 +253,8 @@ def laid(layout: Layout, timbers: int, slabs: int, style: Style) -> str:
         more = f" and {len(layout.unplaced) - 12} more" if len(layout.unplaced) > 12 else ""
         lines.append(f"Without a place: {shown}{more}.")
     b = layout.bound
+    if not slabs or not timbers:
+        return "\n".join(lines)
     lines.append(
         f"No layout of these timbers can do with less than {b.value:.2f} ({b.what}); this one "
         f"takes {b.reached:.2f}, so at most {100 * b.gap:.0f} % of it could still be saved."

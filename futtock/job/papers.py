@@ -67,7 +67,8 @@ class Written:
     @property
     def account(self) -> str:
         """In words."""
-        wrote = f"Wrote {counted(len(self.files), 'file')} to {self.folder}."
+        where = "here" if self.folder == Path() else f"to {self.folder}"
+        wrote = f"Wrote {counted(len(self.files), 'file')} {where}."
         return "\n".join([wrote, *self.notes])
 
 

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import shlex
 import time
 from pathlib import Path
 from typing import Any
 
+from futtock.errors import Unreadable
 from futtock.findings import Finding
 from futtock.job import accounts, bench, documents, handover, papers, prints
 from futtock.job.answer import Answer
@@ -22,7 +24,7 @@ def new(folder: str, *, demo: bool) -> Answer:
     account = (
         f"Made {folder} with {', '.join(written)}.\n"
         + ("" if demo else "State the vessel in vessel.toml and her offsets in offsets.csv.\n")
-        + f"Next: futtock check {folder}"
+        + f"Next: futtock check {shlex.quote(folder)}"
     )
     return Answer({"folder": folder, "files": written}, account)
 
@@ -30,8 +32,10 @@ def new(folder: str, *, demo: bool) -> Answer:
 def check(folder: str, report: Report) -> Answer:
     """Read everything stated and tell every fault at once."""
     job = Job(folder, report)
-    rack = job.rack
     stated = job.stated
+    if not stated.folder.is_dir():
+        raise Unreadable("There is no vessel folder.", stated.findings)
+    rack = job.rack
     document: dict[str, Any] = {
         "vessel": stated.vessel.name,
         "files": dict(stated.files),

@@ -17,6 +17,7 @@ from futtock.progress import Report
 
 if TYPE_CHECKING:
     from futtock.yard import Forecast, Journal
+    from futtock.yard.event import Event
     from futtock.yard.journal import Entered
     from futtock.yard.outlook import Gain
 
@@ -50,7 +51,22 @@ def did(
     with _journal(folder) as journal:
         entry = Entry(mark, stage, who, body, id=id, sender="command line")
         entered = journal.enter(entry, _now(), known_marks=known(Path(folder)))
-        return _told(entered, journal.findings)
+        return _told(entered, (*journal.findings, *_slab_unknown(Path(folder), entered.event)))
+
+
+def _slab_unknown(folder: Path, event: Event) -> Iterator[Finding]:
+    """A doubt where a slab's entry names none of the rack, and there is a rack to go by."""
+    from futtock.stock.rack import read_rack
+    from futtock.yard.kinds import UNKNOWN_MARK
+    from futtock.yard.stages import SLAB_EVENTS
+
+    if event.stage not in SLAB_EVENTS:
+        return
+    names = {entry.name for entry in read_rack(folder).entries}
+    if names and event.mark not in names:
+        said = f"No slab of the rack is called {event.mark}."
+        remedy = "Look at what is chalked on the slab; undo the entry if it is wrong."
+        yield UNKNOWN_MARK.found(said, column="mark", read=event.mark, remedy=remedy)
 
 
 def undo(folder: str, who: str, *, id: str = "", because: str = "") -> Answer:

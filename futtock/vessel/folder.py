@@ -11,7 +11,7 @@ from futtock.findings import Finding
 from futtock.vessel import kinds
 from futtock.vessel.model import Vessel
 from futtock.vessel.offsets import read_offsets
-from futtock.vessel.papers import Papers
+from futtock.vessel.papers import Papers, did_you_mean
 from futtock.vessel.plausible import stated_findings, table_findings
 from futtock.vessel.smaller import (
     AsBuilt,
@@ -75,8 +75,11 @@ def read_folder(folder: Path | str) -> Stated:
         papers.note(kinds.NO_FOLDER.found(said, read=str(folder)))
         return _nothing(papers)
     if not papers.has(STATEMENT):
-        said = f"There is no {STATEMENT} in '{folder}'."
-        papers.note(kinds.NO_FOLDER.found(said, file=STATEMENT, expected=STATEMENT))
+        there = [p.name for p in papers.folder.iterdir() if p.is_file()]
+        meant = did_you_mean(STATEMENT, there)
+        said = f"There is no {STATEMENT} in '{folder}'{meant}."
+        remedy = f"Give that file the name {STATEMENT}." if meant else None
+        papers.note(kinds.NO_FOLDER.found(said, file=STATEMENT, expected=STATEMENT, remedy=remedy))
         return _nothing(papers)
     text = papers.text_of(STATEMENT)
     vessel, found = read_vessel(text or "", STATEMENT)

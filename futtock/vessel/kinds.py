@@ -17,7 +17,7 @@ MISSING_FILE = Kind(
     "V002",
     _FAULT,
     "A file that vessel.toml names is not there.",
-    "Put the file into the vessel folder, or name the right one in vessel.toml.",
+    "Put the file there, or name the right one.",
 )
 UNREADABLE_FILE = Kind(
     "V003",
@@ -141,7 +141,7 @@ UNKNOWN_LINE = Kind(
     "V030",
     _FAULT,
     "The line's name is not known; the row was left out.",
-    "Correct its spelling.",
+    "Write one of the names that docs/formats/offsets lists, as sheer or waterline 2-3-0.",
 )
 UNKNOWN_PLACE = Kind(
     "V031",

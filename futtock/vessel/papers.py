@@ -53,7 +53,8 @@ class Papers:
             content = path.read_bytes()
         except FileNotFoundError:
             there = [p.name for p in self.folder.iterdir() if p.is_file()]
-            said = "There is no such file in the vessel folder" + did_you_mean(name, there) + "."
+            where = " in the vessel folder" if self.has("vessel.toml") else ""
+            said = f"There is no such file{where}{did_you_mean(name, there)}."
             self.note(kinds.MISSING_FILE.found(said, file=name))
             return None
         except (OSError, ValueError) as error:

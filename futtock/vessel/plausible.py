@@ -89,7 +89,8 @@ def _enough(table: OffsetTable) -> Iterator[Finding]:
     if len(table.stations) < _FEWEST_STATIONS or figures < _FEWEST_FIGURES:
         said = (
             f"There are {figures} figures on waterlines, buttocks and diagonals, at "
-            f"{len(table.stations)} stations."
+            f"{len(table.stations)} stations; {_FEWEST_FIGURES} at {_FEWEST_STATIONS} stations are "
+            "the least."
         )
         yield kinds.TOO_FEW.found(
             said,
@@ -130,8 +131,8 @@ def _ends(table: OffsetTable, vessel: Vessel) -> Iterator[Finding]:
 def stated_findings(vessel: Vessel, file: str = "vessel.toml") -> Iterator[Finding]:
     """Stated sizes that contradict one another."""
 
-    def odd(said: str, key: str) -> Finding:
-        return kinds.ODD_VALUE.found(said, file=file, column=key)
+    def odd(said: str, key: str, remedy: str | None = None) -> Finding:
+        return kinds.ODD_VALUE.found(said, file=file, column=key, remedy=remedy)
 
     style = vessel.show
     framing, futtocks, timber = vessel.framing, vessel.futtocks, vessel.timber
@@ -156,7 +157,14 @@ def stated_findings(vessel: Vessel, file: str = "vessel.toml") -> Iterator[Findi
                 "framing.room_and_space",
             )
     if futtocks.shortest_mm > futtocks.longest_mm:
-        yield odd("The shortest futtock is longer than the longest.", "futtocks.shortest")
+        shortest = "shortest_mm" in futtocks.model_fields_set
+        yield odd(
+            f"The shortest futtock, {show(futtocks.shortest_mm, style)}"
+            f"{'' if shortest else ' (taken, for none is stated)'}, is longer than the longest, "
+            f"{show(futtocks.longest_mm, style)}.",
+            "futtocks.shortest",
+            None if shortest else "State the shortest under [futtocks], or a longer longest.",
+        )
     if 2 * futtocks.butt_shift_mm > futtocks.longest_mm:
         yield odd(
             f"A butt shift of {show(futtocks.butt_shift_mm, style)} cannot be kept with futtocks "

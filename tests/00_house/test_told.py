@@ -38,6 +38,16 @@ def test_a_few_are_told_one_by_one():
     assert len(told(here)) == 6
 
 
+def test_a_crowd_is_one_line_and_the_same_thing_is_told_once():
+    """Seventy timbers without a place, each with a remedy of its own and no place, are one line
+    that gives the first with its remedy; what is told twice is told once; faults are all named."""
+    crowd = [SLIP.found(f"No place for {n}.", remedy=f"Buy {n}.") for n in range(70)]
+    assert told(crowd) == ["L001 misfit, 70 alike. The first: No place for 0. Buy 0."]
+    assert told([crowd[0], crowd[0]]) == ["L001 misfit: No place for 0. Buy 0."]
+    fault = Kind("S401", Severity.FAULT, "It cannot be read", "Mend it.")
+    assert len(told(fault.found(f"Figure {n}.", remedy=f"Mend {n}.") for n in range(70))) == 70
+
+
 def test_a_place_is_said_once():
     """A message that begins with its place does not say it twice; another number is no place."""
     assert str(_twisted("1-S-f1", 8.0)) == "B002 doubt: 1-S-f1: 8.0 degrees a foot. Feed slowly."

@@ -211,6 +211,16 @@ def test_wishes_are_kept():
     assert len(need.placements) == 1
 
 
+@pytest.mark.parametrize("stack", ["east", "west"])
+def test_a_stack_that_is_preferred_is_begun_first(stack):
+    """Of two slabs alike in all but their stack, the timber lies on that of the stack preferred."""
+    mould = straight("1-P-f1", 800.0, 100.0)
+    slabs = [plank(f"{s}-1", 1200.0, 200.0, stack=s) for s in ("east", "west")]
+    asked = LaySettings(kerf_mm=6.0, prefer_stacks=frozenset({stack}))
+    (placed,) = lay([mould], slabs, asked, rounds=20).placements
+    assert placed.slab == f"{stack}-1"
+
+
 def test_stopped_gives_the_best_so_far():
     """Stopped in the search it gives what it has, checked; stopped before, it says so."""
     moulds, slabs = yard()

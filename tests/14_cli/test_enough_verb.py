@@ -166,6 +166,19 @@ def test_the_price_of_one_timber(vessel):
         ask(vessel, cut="1-S-a1")
 
 
+def test_a_cut_that_no_measured_slab_gives_is_told(vessel, tmp_path):
+    """With only short slabs measured the price of a cut is a finding that names the timber."""
+    folder = tmp_path / "vessel"
+    shutil.copytree(vessel, folder)
+    rack = json.loads((folder / "slabs.json").read_text())
+    small = [s for s in rack if len(s["top"]) == 4 or not s["measured"]]
+    more = [{**small[0], "name": f"A-{k}"} for k in range(20, 24)]
+    (folder / "slabs.json").write_text(json.dumps([*small, *more]))
+    told = ask(folder, cut="1-P-f3")
+    (found,) = [f for f in told["findings"] if f["code"] == "J022"]
+    assert "1-P-f3" in found["message"]
+
+
 def test_a_timber_that_is_cut_is_wanted_no_more(vessel, asked, tmp_path):
     """The journal tells which timbers are got: with a scarce one roughed the pile is enough."""
     folder = tmp_path / "vessel"

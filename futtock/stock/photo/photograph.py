@@ -28,6 +28,7 @@ from futtock.stock.photo.correction import Marks
 from futtock.stock.photo.decode import open_picture
 from futtock.stock.photo.edge import Face, find_face
 from futtock.stock.photo.figure import seen_grain, smoothed, traced
+from futtock.stock.photo.lens import Lens
 from futtock.stock.photo.lying import Lie, cards_beside, where_they_lie
 from futtock.stock.photo.plane import Adjusted, Plane, adjust
 from futtock.stock.photo.portrait import Portrait, ground_seen, rectified
@@ -72,6 +73,8 @@ class PhotoSettings:
         Corners (4, 2) of cards' black squares set by hand, in pixels of the upright picture,
         clockwise from the card's upper left, by number; they stand in for what is found, and
         need be right to a quarter of a cell (4 mm).
+    lens
+        The camera's lens where it was measured; used for pictures of its shape.
     """
 
     taped: Mapping[tuple[int, int], float] | None = None
@@ -82,6 +85,7 @@ class PhotoSettings:
     sure: float = _PROPOSED
     portrait_mm: float = 1.0
     by_hand: Mapping[int, Array] | None = None
+    lens: Lens | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -291,7 +295,12 @@ def _agreed(
     named = {n for pair in taped for n in pair}
     off: list[int] = []
     while True:
-        adjusted = adjust([c for c, _ in good], [e for _, e in good], size, taped)
+        held = [c for c, _ in good], [e for _, e in good], size, taped
+        if settings.lens is not None and settings.lens.fits(size):
+            known = settings.lens.coefficient, settings.lens.spread
+            adjusted = adjust(*held, known)
+        else:
+            adjusted = adjust(*held)
         worst = max(adjusted.off_mm, key=lambda n: adjusted.off_mm[n])
         usual = float(np.median(list(adjusted.off_mm.values())))
         limit = max(_OFF_MM, 4.0 * usual)

@@ -105,6 +105,7 @@ def adjust(
     edges: Sequence[Edges],
     size_px: tuple[int, int],
     taped: Mapping[tuple[int, int], float] | None = None,
+    lens: tuple[float, float] = (0.0, _LENS_PRIOR),
 ) -> Adjusted:
     """Fit the plane to all cards at once.
 
@@ -117,12 +118,15 @@ def adjust(
     taped
         Distances in mm between the middles of two cards, by their numbers. They override the
         printed size, which a printer may have changed by a little.
+    lens
+        What the lens's coefficient is taken to be before, and its standard deviation: of a
+        phone at large, or of this camera where it was measured.
     """
     numbers = [card.number for card in cards]
     for pair in taped or {}:
         if not set(pair) <= set(numbers):
             raise Misused(f"no card {pair[0]} and {pair[1]} in the picture to tape between")
-    free = _Fit(cards, edges, size_px, {})
+    free = _Fit(cards, edges, size_px, {}, lens)
     result = free.solve()
     taped_off = None
     if taped:
@@ -130,7 +134,7 @@ def adjust(
             p: float(np.hypot(*(result.centres_mm[p[0]] - result.centres_mm[p[1]]))) for p in taped
         }
         taped_off = float(np.mean([taped[p] / own[p] - 1.0 for p in taped]))
-        result = _Fit(cards, edges, size_px, dict(taped), free.x).solve()
+        result = _Fit(cards, edges, size_px, dict(taped), lens, free.x).solve()
     return Adjusted(
         result.plane,
         result.centres_mm,
@@ -172,9 +176,11 @@ class _Fit:
         edges: Sequence[Edges],
         size_px: tuple[int, int],
         taped: dict[tuple[int, int], float],
+        known: tuple[float, float],
         start: Array | None = None,
     ) -> None:
         self.cards, self.edges, self.taped = cards, edges, taped
+        self.known = known
         self.unit = float(max(size_px))
         self.centre = np.array([(size_px[0] - 1) / 2.0, (size_px[1] - 1) / 2.0])
         self.which = np.repeat(np.arange(len(edges)), [len(e.at_mm) for e in edges])
@@ -233,7 +239,7 @@ class _Fit:
         off = ((self.seen_at - here) * normal).sum(1) * self.unit
         # the edge of a dark cell is seen shifted towards the dark by the bias
         out = [(off + bias) / _EDGE_PX]
-        out.append(np.array([lens / _LENS_PRIOR, bias / _BIAS_PRIOR_PX]))
+        out.append(np.array([(lens - self.known[0]) / self.known[1], bias / _BIAS_PRIOR_PX]))
         numbers = [card.number for card in self.cards]
         tapes = [
             (np.hypot(*(poses[numbers.index(a)][:2] - poses[numbers.index(b)][:2])) * _METRE - mm)

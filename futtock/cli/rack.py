@@ -140,6 +140,21 @@ def rack_cards(
     run(lambda report: room.cards(folder, report, out=out, count=count), json=json)
 
 
+@rack.command("lens")
+def rack_lens(
+    photo: Annotated[
+        list[str],
+        typer.Option("--photo", metavar="FILE", help="Three or more, cards all over each."),
+    ],
+    folder: Folder = ".",
+    json: Json = False,
+) -> None:
+    """Measure a camera's lens from photographs of cards lying flat; slabs are read with it then."""
+    from futtock.job import rack as room
+
+    run(lambda report: room.lens(folder, report, files=photo), json=json)
+
+
 @rack.command("draw")
 def rack_draw(
     folder: Folder = ".",

@@ -22,6 +22,7 @@ from futtock.progress import Progress, Report
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from futtock.stock.photo.lens import Lens
     from futtock.stock.pile import Pile, State
     from futtock.stock.rack import Rack
     from futtock.stock.slab import Slab
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
 
 FILE = "slabs.json"
 PHOTOS = "photos"
+LENS = f"{PHOTOS}/lens.json"
 
 
 @dataclass(frozen=True)
@@ -117,6 +119,7 @@ def add_photo(
         lie="face" if lie == "face" else "floor" if lie == "floor" else None,
         thickness_mm=thick,
         accept=accept,
+        lens=kept_lens(job.folder),
     )
     got = add_photographed(
         rack, content, named, asked, file=Path(file).name, report=report, below=other
@@ -128,6 +131,45 @@ def add_photo(
         return answer
     how = f"by cards {', '.join(map(str, got.tied_by))}" if got.tied_by else "outline on outline"
     return replace(answer, account=f"{answer.account}\nIts other face is tied {how}.")
+
+
+def lens(folder: str, report: Report, *, files: Sequence[str]) -> Answer:
+    """Measure the camera's lens from photographs of flat cards; kept, and used from now on."""
+    from dataclasses import asdict
+
+    from futtock.stock.photo.decode import open_picture
+    from futtock.stock.photo.lens import lens_of_shots, lens_text
+
+    job = Job(folder, report)
+    pictures, noticed = [], []
+    for done, file in enumerate(files):
+        report(Progress("lens", done, len(files), Path(file).name))
+        opened = open_picture(_picture(file), Path(file).name)
+        pictures.append(opened.picture)
+        noticed += opened.findings
+    found = lens_of_shots(pictures)
+    Written(job.folder).put(LENS, lens_text(found))
+    account = (
+        f"The lens bends by {found.coefficient:+.4f}, to {found.spread:.4f}, from {found.shots} "
+        f"photographs.\nIt is kept in {LENS} and used for photographs of the same shape."
+    )
+    return Answer(asdict(found), account, tuple(noticed))
+
+
+def kept_lens(folder: Path) -> Lens | None:
+    """The lens that was measured; None where none was. :class:`Misused` where its file is none."""
+    from futtock.stock.photo.lens import lens_from_text
+
+    try:
+        text = (folder / LENS).read_text("utf-8")
+    except FileNotFoundError:
+        return None
+    except (OSError, UnicodeDecodeError):
+        text = ""
+    try:
+        return lens_from_text(text)
+    except Misused as error:
+        raise Misused(f"{LENS}: {error}, or take the file away.") from None
 
 
 def _picture(file: str) -> bytes:

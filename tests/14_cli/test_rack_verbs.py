@@ -198,6 +198,33 @@ def test_drawing_gives_each_slab_and_its_grain(vessel, record, tmp_path):
     assert (tmp_path / "cards.pdf").stat().st_size > 2000
 
 
+def test_a_lens_is_measured_and_kept(vessel, tmp_path):
+    """Three pictures with cards give a lens that is kept in the folder; a spoiled one is told."""
+    import cv2
+    import numpy as np
+
+    dictionary = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_50)
+    words = []
+    for shot, size in enumerate((84, 96, 108)):
+        picture = np.full((900, 1200), 235, np.uint8)
+        for k in range(12):
+            marker = cv2.aruco.generateImageMarker(dictionary, k, size)
+            x, y = 60 + (k % 4) * 310 - shot * 10, 60 + (k // 4) * 310
+            picture[y : y + size, x : x + size] = marker // 2 + 60
+        picture = cv2.GaussianBlur(picture, (0, 0), 0.8)
+        cv2.imwrite(str(tmp_path / f"{shot}.png"), cv2.cvtColor(picture, cv2.COLOR_GRAY2BGR))
+        words += ["--photo", str(tmp_path / f"{shot}.png")]
+    got = document("rack", "lens", str(vessel), *words)
+    assert got["shots"] == 3
+    assert got["coefficient"] == pytest.approx(0.0, abs=0.005)  # drawn without a lens
+    kept = vessel / "photos" / "lens.json"
+    assert json.loads(kept.read_text())["coefficient"] == got["coefficient"]
+    kept.write_text("{}")
+    said = ("--name", "X", "--thickness", "2 in")
+    told = futtock("rack", "add", str(vessel), "--photo", str(tmp_path / "0.png"), *said, code=2)
+    assert "photos/lens.json" in told.stderr + told.stdout
+
+
 @pytest.mark.slow
 def test_a_photograph_becomes_a_slab_with_its_portrait(vessel, tmp_path):
     """A rendered slab of known outline: the entry printed is kept, its area within 3 %."""

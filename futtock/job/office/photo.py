@@ -109,6 +109,7 @@ def read_photo(job: Job, args: dict[str, Any]) -> dict[str, Any]:
     import cv2
 
     from futtock.job.office.cards import by_hand, note_cards
+    from futtock.job.rack import kept_lens
     from futtock.stock.photo.decode import open_picture
     from futtock.stock.photo.photograph import PhotoSettings, photographed
 
@@ -120,6 +121,7 @@ def read_photo(job: Job, args: dict[str, Any]) -> dict[str, Any]:
         lie=args.get("lie"),
         thickness_mm=float(args.get("thickness_mm") or 0.0),
         by_hand=hand,
+        lens=kept_lens(job.folder),
     )
     opened = open_picture((place / "photo").read_bytes(), "photograph")
     note_cards(place, opened.picture, hand)

@@ -141,7 +141,8 @@ def lens(folder: str, report: Report, *, files: Sequence[str]) -> Answer:
     from futtock.stock.photo.lens import lens_of_shots, lens_text
 
     job = Job(folder, report)
-    pictures, noticed = [], []
+    pictures: list[Any] = []
+    noticed: list[Finding] = []
     for done, file in enumerate(files):
         report(Progress("lens", done, len(files), Path(file).name))
         opened = open_picture(_picture(file), Path(file).name)

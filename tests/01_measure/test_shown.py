@@ -60,9 +60,7 @@ def test_bulk_to_the_letter(show, value, imperial, other):
 
 def test_a_style_that_is_none_is_named():
     """The refusal names what was asked and what there is."""
-    with pytest.raises(
-        Misused, match="'roman' is no way to show a figure; expected imperial"
-    ):
+    with pytest.raises(Misused, match="'roman' is no way to show a figure; expected imperial"):
         show_mass(1.0, "roman")
 
 

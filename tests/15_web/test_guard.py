@@ -152,5 +152,6 @@ def test_a_folder_without_papers_is_told_of(tmp_path: Path) -> None:
         for path in ("/lines", "/frames", "/moulds/1-P-f1", "/layout", "/yard"):
             answer = client.get(path)
             assert answer.status_code == 422
-            assert "There is no vessel.toml" in answer.text
+            assert "No vessel is here yet" in answer.text
+            assert "Begin her first" in answer.text
             assert "Traceback" not in answer.text

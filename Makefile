@@ -43,8 +43,8 @@ test: setup system  ## the whole suite, then the docs with their examples
 	$(MAKE) --no-print-directory docs
 
 docs: setup  ## build docs/_build/html, warnings as errors, and run the examples in it
-	$(BIN)/python -m sphinx -W --keep-going -q -b html docs docs/_build/html
-	$(BIN)/python -m sphinx -W --keep-going -q -b doctest docs docs/_build/doctest
+	$(BIN)/python -m sphinx -W --keep-going -q -d docs/_build/doctrees -b html docs docs/_build/html
+	$(BIN)/python -m sphinx -W --keep-going -q -d docs/_build/doctrees -b doctest docs docs/_build/doctest
 
 picture: setup  ## docs/pictures/rooms.svg from the imports
 	$(BIN)/python tools/architecture.py

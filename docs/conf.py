@@ -24,7 +24,6 @@ extensions = [
     "sphinx.ext.autodoc",
     "sphinx.ext.napoleon",
     "sphinx.ext.doctest",
-    "sphinx.ext.viewcode",
     "mathml",
 ]
 source_suffix = {".md": "markdown"}

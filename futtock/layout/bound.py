@@ -53,7 +53,12 @@ def reach_of(problem: Problem, placed: Sequence[int]) -> Reach:
         edge = shapely.get_coordinates(shapely.segmentize(face.boundary, 2.0))
         if opened.is_empty:
             return Reach(0.0, 0.0)
-        beyond = max(beyond, float(shapely.distance(shapely.points(edge), opened).max()))
+        # all but the corners lie within a millimetre of a disc: only these are measured
+        near = opened.buffer(1.0)
+        shapely.prepare(near)
+        far = edge[~shapely.contains_xy(near, edge)]
+        farthest = shapely.distance(shapely.points(far), opened).max() if len(far) else 1.0
+        beyond = max(beyond, float(farthest))
     return Reach(disc, beyond + 2.0)
 
 

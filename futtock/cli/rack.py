@@ -49,6 +49,20 @@ def rack_add(
         str | None,
         typer.Option("--below", metavar="FILE", help="With --photo: one of its other face."),
     ] = None,
+    wane: Annotated[
+        str | None,
+        typer.Option(
+            "--wane", metavar="FILE", help="With --photo: its other face by tape, as wane widths."
+        ),
+    ] = None,
+    butt: Annotated[
+        int | None,
+        typer.Option("--butt", metavar="ID", help="With --wane: the card nearest its butt."),
+    ] = None,
+    corrections: Annotated[
+        str | None,
+        typer.Option("--corrections", metavar="FILE", help="With --photo: corrections, JSON."),
+    ] = None,
     name: Name = None,
     thickness: Annotated[
         str | None, typer.Option("--thickness", metavar="L", help="With --photo: as 2-3/4 in.")
@@ -81,15 +95,17 @@ def rack_add(
 
     def work(report: Report) -> Answer:
         if tape is not None and photo is None:
-            if taped or thickness or cards_on or accept or below:
+            given = (taped, thickness, cards_on, below, wane, corrections)
+            if any(v is not None for v in given) or butt is not None or accept:
                 raise Misused(
-                    "--below, --thickness, --taped, --cards-on and --accept go with --photo."
+                    "--below, --wane, --butt, --corrections, --thickness, --taped, --cards-on and "
+                    "--accept go with --photo."
                 )
             return room.add_tape(folder, report, file=tape, said=said)
         if photo is not None and tape is None:
             return room.add_photo(
                 folder, report, file=photo, said=said, taped=taped, lie=cards_on, accept=accept,
-                below=below,
+                below=below, wane=wane, butt=butt, corrections=corrections,
             )  # fmt: skip
         raise Misused("Say one of --tape FILE and --photo FILE.")
 

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from futtock.errors import Misused, Unreadable
 from futtock.findings import Finding
-from futtock.job import accounts, bench, documents, wood
+from futtock.job import accounts, bench, by_hand, documents, wood
 from futtock.job.answer import Answer
 from futtock.job.papers import Written, file_name, heading, write_pdf, write_picture
 from futtock.job.whole import Job
@@ -79,6 +79,9 @@ def add_photo(
     lie: str | None = None,
     accept: bool = False,
     below: str | None = None,
+    wane: str | None = None,
+    butt: int | None = None,
+    corrections: str | None = None,
 ) -> Answer:
     """Put a photographed slab on the rack, its portrait into ``photos/``.
 
@@ -92,22 +95,40 @@ def add_photo(
         Take the flaws proposed as decided.
     below
         A photograph of the other face.
+    wane
+        In its stead a tape record with the columns ``wane left`` and ``wane right``.
+    butt
+        With ``wane``: the card nearest the end where the tape began.
+    corrections
+        A file of corrections, in the axes of the portrait.
     """
     import numpy as np
 
     from futtock.stock.adding import add_photographed
     from futtock.stock.photo.photograph import PhotoSettings
     from futtock.stock.slab import Slab
+    from futtock.vessel.papers import Papers
 
     if said.name is None or said.thickness is None:
         raise Misused("A photograph shows neither: give --name and --thickness.")
     if lie not in (None, "face", "floor"):
         raise Misused(f"--cards-on {lie}: expected face or floor.")
+    if wane is not None and below is not None:
+        raise Misused("The other face is known by --below FILE or by --wane FILE: give one.")
+    if butt is not None and wane is None:
+        raise Misused("--butt says where the tape of --wane began: it goes with it.")
     job = Job(folder, report)
     rack = _sound(job)
     thick = _length(said.thickness, job, "--thickness")
     content = _picture(file)
     other = (Path(below).name, _picture(below)) if below is not None else None
+    hand = by_hand.corrections_from(corrections) if corrections is not None else None
+    widths, amiss = None, tuple[Finding, ...]()
+    if wane is not None:
+        path = Path(wane)
+        papers = Papers(path.parent if path.parent.is_dir() else job.folder)
+        unit = job.stated.vessel.lines.unit
+        widths, amiss = by_hand.wane_from(papers, path.name, said.name, unit)
     portrait = f"{PHOTOS}/{file_name(said.name)}.jpg"
     nothing = np.zeros((0, 2))
     named = Slab(
@@ -122,15 +143,14 @@ def add_photo(
         lens=kept_lens(job.folder),
     )
     got = add_photographed(
-        rack, content, named, asked, file=Path(file).name, report=report, below=other
+        rack, content, named, asked, hand, Path(file).name, report, other, widths, butt
     )
     Written(job.folder).put(portrait, got.portrait_jpeg)
     keep(job.folder, got.rack, 1)
-    answer = _added(job, (got.slab,), got.findings)
-    if got.tied_by is None:
+    answer = _added(job, (got.slab,), (*amiss, *got.findings))
+    if not got.other:
         return answer
-    how = f"by cards {', '.join(map(str, got.tied_by))}" if got.tied_by else "outline on outline"
-    return replace(answer, account=f"{answer.account}\nIts other face is tied {how}.")
+    return replace(answer, account=f"{answer.account}\nIts other face is {got.other}.")
 
 
 def lens(folder: str, report: Report, *, files: Sequence[str]) -> Answer:
@@ -434,6 +454,6 @@ def _length(text: str, job: Job, flag: str) -> float:
 def _taped(text: str, job: Job) -> dict[tuple[int, int], float]:
     ids, _, distance = text.partition("=")
     pair = ids.split("-")
-    if len(pair) != 2 or not all(p.strip().isdigit() for p in pair) or not distance:
+    if len(pair) != 2 or not all(p.strip().isdecimal() for p in pair) or not distance:
         raise Misused(f"--taped {text}: expected ID-ID=LENGTH, as 0-3=2450 mm.")
     return {(int(pair[0]), int(pair[1])): _length(distance, job, "--taped")}

@@ -159,6 +159,14 @@ TAPE_JUMP = Kind(
     "Look at the figure again: an inch or a foot may be slipped, or a unit wrong.",
 )
 
+WANE_ODD = Kind(
+    "S412",
+    _MISFIT,
+    "wane hardly possible",
+    "Look at the figures and their unit again: wane is how much wider the bottom is, from the butt "
+    "on, left and right as you stand at the butt.",
+)
+
 STOCK_ROW = Kind(
     "S601", _FAULT, "row of pin stock cannot be read", "Write it as the heading of the file says."
 )
@@ -287,6 +295,12 @@ CARDS_MOVED = Kind(
     _DOUBT,
     "cards were moved between the two faces",
     "To tie by cards, fix them to the slab's edges, printed on both sides, before it is turned.",
+)
+CORRECTIONS_FILE = Kind(
+    "S739",
+    _FAULT,
+    "corrections cannot be read",
+    'Write a list of corrections, or {"top": [...], "bottom": [...], "cards": {...}}.',
 )
 FACES_UNTIED = Kind(
     "S737",

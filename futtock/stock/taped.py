@@ -18,6 +18,7 @@ from futtock.stock.grain import grain_field
 from futtock.stock.outline import anticlockwise
 from futtock.stock.slab import FLAW_KINDS, Flaw, Slab
 from futtock.stock.tape import TapeFlaw, TapeRecord
+from futtock.stock.wane import wane_of, widened
 
 Array = NDArray[np.float64]
 
@@ -128,16 +129,12 @@ class _Taping:
 
     def by_wane(self, top: Array) -> Array:
         """The bottom from the top and the wane to either side: positive where it is wider."""
-        record = self.record
-        if not any(f"wane {side}" in record.readings_mm for side in _SIDES):
+        if not any(f"wane {side}" in self.record.readings_mm for side in _SIDES):
             return top
-        edges = []
-        for side, sign in zip(_SIDES, (1.0, -1.0), strict=True):
-            edge = self.edge(f"top {side}", sign)
-            wane = self.edge(f"wane {side}", 1.0)
-            more = np.interp(edge[:, 0], wane[:, 0], wane[:, 1]) if len(wane) else 0.0
-            edges.append(edge + np.c_[np.zeros(len(edge)), sign * more * np.ones(len(edge))])
-        ring = anticlockwise(np.vstack([edges[1], edges[0][::-1]]))
+        try:
+            ring = anticlockwise(widened(top, wane_of(self.record)))
+        except Unreadable:  # the columns are there, and empty
+            return top
         ring.flags.writeable = False
         return ring
 

@@ -1,13 +1,11 @@
 from __future__ import annotations
 
-import cv2
 import numpy as np
 import pytest
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from photo_cases import off
-from photo_scene import Hardness, render
+from photo_cases import cards_at_the_edges, off, turned_over
 
 from futtock.errors import Misused
 from futtock.stock.photo.correction import Marks
@@ -53,58 +51,8 @@ def test_another_slab_does_not_tie():
 
 @pytest.fixture(scope="module")
 def both():
-    """A slab with cards standing out at its edges, printed on both sides, and it turned over.
-
-    Turned over it is the mirror of itself, but for the cards, which read the right way.
-    """
-    hard = Hardness(shadow=0.0, bark=0.3, sap=0.0, tilt=0.4, lens=0.0, knots=0.0, clutter=0.0)
-    scene = render(
-        11,
-        hard,
-        length=1500.0,
-        width=300.0,
-        pixels=(1800, 1350),
-        cards=5,
-        bend=0.1,
-        card_place="beside",
-    )
+    scene = cards_at_the_edges()
     return scene, turned_over(scene)
-
-
-def turned_over(scene, moved_mm=(0.0, 0.0)) -> np.ndarray:
-    """The scene mirrored, its cards drawn anew where they were; card 2 moved."""
-    wide = scene.image.shape[1] - 1
-    image = scene.image.copy()
-    for corners in scene.cards.values():
-        paper = corners.mean(0) + 1.25 * (corners - corners.mean(0))
-        cv2.fillPoly(image, [np.int32(np.rint(scene.pixels(paper)))], (120, 125, 128))
-    image = np.ascontiguousarray(image[:, ::-1])
-    for number, corners in scene.cards.items():
-        card = np.full((480, 480), 235, np.uint8)
-        dictionary = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_50)
-        card[40:440, 40:440] = 25 + 0.8 * cv2.aruco.generateImageMarker(dictionary, number, 400)
-        at = corners.mean(0) + 1.2 * (corners - corners.mean(0))
-        at = at + np.array(moved_mm) * (number == 2)
-        seen = scene.pixels(at)
-        # mirrored corners run the other way round: the card's own left is to the right behind
-        seen = (np.c_[wide - seen[:, 0], seen[:, 1]])[[1, 0, 3, 2]]
-        source = np.array([[0, 0], [480, 0], [480, 480], [0, 480]], np.float32) - 0.5
-        fine = 4
-        size = (image.shape[1] * fine, image.shape[0] * fine)
-        low = np.floor(seen.min(0)).astype(int) - 3
-        high = np.ceil(seen.max(0)).astype(int) + 4
-        size = tuple(((high - low) * fine).tolist())
-        form = cv2.getPerspectiveTransform(
-            source, ((seen - low + 0.5) * fine - 0.5).astype(np.float32)
-        )
-        drawn = cv2.warpPerspective(card, form, size).astype(np.float32)
-        there = cv2.warpPerspective(np.ones_like(card), form, size).astype(np.float32)
-        part = tuple((high - low).tolist())
-        drawn = cv2.resize(drawn * there, part, interpolation=cv2.INTER_AREA)[..., None]
-        there = cv2.resize(there, part, interpolation=cv2.INTER_AREA)[..., None]
-        spot = image[low[1] : high[1], low[0] : high[0]]
-        spot[:] = np.clip(spot * (1 - there) + drawn, 0, 255).astype(np.uint8)
-    return cv2.GaussianBlur(image, (0, 0), 0.7)
 
 
 def test_cards_seen_on_both_faces_tie_them(both):

@@ -12,7 +12,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from futtock.findings import Finding
-from futtock.job.accounts import counted
 
 if TYPE_CHECKING:
     from futtock.stock.photo.correction import Marks
@@ -43,8 +42,9 @@ def second_of(place: Path) -> str | None:
 
 def named_corners(touches: Sequence[Mapping[str, Any]]) -> Array:
     """Points that a person named for the tie, in order (n, 2)."""
-    points = [t["points"][0] for t in touches if t["what"] == "corner"]
-    return np.asarray(points, float).reshape(-1, 2)
+    from futtock.stock.photo import correction
+
+    return correction.named_corners(correction.read_touches(touches))
 
 
 def other_face(
@@ -80,20 +80,11 @@ def kept(
 def _tied(
     first: Path, second: Path, marks: Marks, touches: Sequence[Mapping[str, Any]]
 ) -> tuple[Marks, Tie, str, tuple[Finding, ...]]:
-    """The other face's marks, the tie, what made it, and what was noticed.
-
-    Corners that a person named come first, then cards that are on both, then the outlines.
-    """
+    """The other face's marks, the tie, what made it, and what was noticed."""
     from futtock.job.office.photo import cards_of, marks_of
-    from futtock.stock.photo.faces import tie_by_cards, tie_by_corners
+    from futtock.stock.photo.faces import tie_faces
 
     below, theirs = marks_of(second)
-    here, there = named_corners(touches), named_corners(theirs)
-    if len(here) == len(there) >= 2:
-        how = f"by {counted(len(here), 'corner')} you named"
-        return below, tie_by_corners(there, here), how, ()
-    tie, cards, findings = tie_by_cards(
-        cards_of(second), cards_of(first), below.whole_mm, marks.whole_mm
-    )
-    how = f"by cards {', '.join(map(str, cards))}" if cards else "outline on outline"
-    return below, tie, how, findings
+    cards = cards_of(second), cards_of(first)
+    corners = named_corners(theirs), named_corners(touches)
+    return below, *tie_faces(below, marks, cards, corners)

@@ -237,8 +237,7 @@ def touch(office: Office, name: str, what: str, points_px: str, kind: str) -> No
                 one["points"] = one["points"][:1]
             if what in ("point", "stroke"):
                 one["outline"] = "top" if kind == "sound" else "face_top"
-            if what != "corner":
-                read_touches([one])
+            read_touches([one])
             many = [*many, one]
         Written(place).put("touches.json", json.dumps(many))
 
@@ -346,7 +345,6 @@ def _marks(
     def ring(points: Any) -> Array:
         return np.asarray(points, float).reshape(-1, 2)
 
-    touches = [t for t in touches if t["what"] != "corner"]
     proposed: tuple[Flaw, ...] = tuple(Flaw(k, ring(p), "top") for k, p in read["proposed"])
     grain = tuple(ring(g) for g in read["grain_mm"])
     marks = Marks(ring(read["whole_mm"]), ring(read["sound_mm"]), (), proposed, grain)

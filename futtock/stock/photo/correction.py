@@ -41,7 +41,8 @@ class Touch:
         ``point``: the edge passes here. ``stroke``: the edge runs along these points, between
         the places nearest its two ends. ``keep``, ``drop``: the flaw proposed nearest here is
         one, is none. ``flaw``: a flaw drawn (three points or more, with its kind). ``grain``: a
-        traced line.
+        traced line. ``corner``: a corner named, that the other face has too; the same ones in
+        the same order tie the two faces.
     points_mm
         (n, 2).
     outline
@@ -50,7 +51,7 @@ class Touch:
         Of a flaw drawn.
     """
 
-    what: Literal["point", "stroke", "keep", "drop", "flaw", "grain"]
+    what: Literal["point", "stroke", "keep", "drop", "flaw", "grain", "corner"]
     points_mm: Array
     outline: Outline = "face_top"
     kind: str = "knot"
@@ -72,10 +73,10 @@ def read_touches(given: Iterable[Mapping[str, Any]]) -> tuple[Touch, ...]:
     out = []
     for k, one in enumerate(given, 1):
         what = one.get("what")
-        if what not in ("point", "stroke", "keep", "drop", "flaw", "grain"):
+        if what not in ("point", "stroke", "keep", "drop", "flaw", "grain", "corner"):
             raise Misused(
                 f"correction {k}: {what!r} is none; expected point, stroke, keep, drop, "
-                "flaw or grain"
+                "flaw, grain or corner"
             )
         try:
             points = np.array(one.get("points"), dtype=float).reshape(-1, 2)
@@ -93,6 +94,12 @@ def read_touches(given: Iterable[Mapping[str, Any]]) -> tuple[Touch, ...]:
     return tuple(out)
 
 
+def named_corners(touches: Iterable[Touch]) -> Array:
+    """The corners named among touches, in their order (n, 2)."""
+    points = [touch.points_mm[0] for touch in touches if touch.what == "corner"]
+    return np.asarray(points, float).reshape(-1, 2)
+
+
 def corrected(
     marks: Marks, touches: Iterable[Touch], portrait: Portrait | None = None, snap: bool = True
 ) -> tuple[Marks, tuple[Finding, ...]]:
@@ -101,6 +108,8 @@ def corrected(
     Where the sound outline was the whole face, it stays so as the face is corrected.
     """
     findings: list[Finding] = []
+    touches = tuple(touches)
+    snap = snap and any(touch.what == "point" for touch in touches)
     colours = lab(portrait.picture).astype(np.float32) if portrait is not None and snap else None
     for number, touch in enumerate(touches, 1):
         marks, why = _applied(marks, touch, portrait, colours)
@@ -147,7 +156,7 @@ def _applied(
         proposed = (*proposed[:k], *proposed[k + 1 :])
     elif touch.what == "flaw":
         flaws = (*flaws, Flaw(touch.kind, points, "top"))
-    else:
+    elif touch.what == "grain":
         grain = (*grain, points)
     return Marks(whole, sound, flaws, proposed, grain), ""
 

@@ -137,6 +137,25 @@ def tie_by_cards(
     return outlined, (), (moved, *findings)
 
 
+def tie_faces(
+    bottom: Marks,
+    top: Marks,
+    cards_mm: tuple[Mapping[int, Array], Mapping[int, Array]],
+    corners_mm: tuple[Array, Array],
+) -> tuple[Tie, str, tuple[Finding, ...]]:
+    """The tie of a second face to the first, what made it in words, and what was noticed.
+
+    Corners that a person named come first, then cards that are on both, then the outlines.
+    ``cards_mm`` and ``corners_mm`` are those of the second face and of the first.
+    """
+    there, here = corners_mm
+    if len(here) == len(there) >= 2:
+        return tie_by_corners(there, here), f"by {len(here)} corners named", ()
+    tie, cards, findings = tie_by_cards(*cards_mm, bottom.whole_mm, top.whole_mm)
+    how = f"by cards {', '.join(map(str, cards))}" if cards else "outline on outline"
+    return tie, how, findings
+
+
 def outline_off(tie: Tie, second_mm: Array, first_mm: Array) -> float:
     """Root mean square of how far the second face's ring (n, 2), laid, stands off the first's."""
     import shapely

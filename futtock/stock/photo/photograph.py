@@ -167,7 +167,7 @@ def photographed(
     report(Progress("photograph", 3, 5, "finding its edges"))
     face = find_face(straightened(portrait, anticlockwise(rough), cards))
     report(Progress("photograph", 4, 5, "reading its grain"))
-    wood = _bare_wood(portrait, face, cards)
+    wood = bare_wood(portrait, face, cards)
     flaws = propose(portrait, wood)
     flaws += propose_rot(portrait, wood, [p for p in flaws if p.kind == "knot"])
     proposed = tuple(p for p in flaws if p.confidence >= settings.sure)
@@ -389,7 +389,7 @@ def _along(rough: Array) -> Array:
     return np.array([[c, -s, 0.0], [s, c, 0.0], [0.0, 0.0, 1.0]])
 
 
-def _bare_wood(portrait: Portrait, face: Face, cards: list[Array]) -> NDArray[np.bool_]:
+def bare_wood(portrait: Portrait, face: Face, cards: list[Array]) -> NDArray[np.bool_]:
     """Pixels of the portrait that show wood: well within the face, off the cards."""
     import cv2
 

@@ -157,7 +157,7 @@ def _figures(layout: Layout, problem: Problem) -> dict[str, Any]:
 
 def _frame(mark: str) -> int:
     head = mark.partition("-")[0]
-    return int(head) if head.isdigit() else 0
+    return int(head) if head.isdecimal() else 0
 
 
 def write_divisions(folder: Path, divisions: dict[int, Division]) -> None:

@@ -241,7 +241,7 @@ def _ply_fault(path: Path, most: int) -> Finding | None:
         elif words[:1] == ["element"] and len(words) == 3:
             element = words[1]
             if element == "vertex":
-                if not words[2].isdigit():
+                if not words[2].isdecimal() or len(words[2]) > 15:
                     return _broken(path, f"its header counts '{words[2]}' vertices.")
                 count = int(words[2])
         elif words[:1] == ["property"] and element == "vertex" and len(words) == 3:

@@ -117,7 +117,7 @@ def set_by_hand(place: Path, typed: Mapping[str, str]) -> dict[int, list[list[fl
         number = typed.get(f"card-{k}-number", "").strip()
         if not any(texts):
             continue
-        if not number.isdigit() or int(number) >= _MOST:
+        if not number.isdecimal() or len(number) > 4 or int(number) >= _MOST:
             raise Misused(f"Card '{number[:10]}': expected its number, 0 to {_MOST - 1}.")
         if int(number) in seen:
             raise Misused(f"Card {number} is there twice.")

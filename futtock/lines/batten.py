@@ -8,13 +8,15 @@ from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import cho_factor, cho_solve
 
 from futtock.lines.bspline import DEGREE, Axis
 from futtock.lines.robust import settle, sift
 from futtock.lines.settings import least_slip_mm
+from futtock.lines.ways import dense_rows, ways_of
 
 Array = NDArray[np.float64]
+_STIFF = 8  # of a batten's length to its stiffness length: only the mass is seen beside it
+_MASS = 1e-5  # variance of what bending leaves free, beside one of bending
 
 
 @dataclass(frozen=True)
@@ -101,43 +103,22 @@ def lay_batten(
     if places <= 3:
         loo = y - power @ trend
         return Batten(axis, straight, none, loo, np.ones(len(s), bool))
-    v = dense_rows(axis, s)
-    factor = cho_factor(stiff_matrix(axis, length / 8, 1e-5), lower=True, check_finite=False)
-    back = cho_solve(factor, v.T, check_finite=False)
-    c = v @ back
+    ways = ways_of(axis, 3)
+    stiff = length / _STIFF
+    variance = 1.0 / (stiff**5 * ways.energy[3] + _MASS / stiff)
+    rows = ways.at(s) * np.sqrt(variance)
+    c = rows @ rows.T
     y0 = y - power @ trend
     # nothing lies beyond an end to say that it is wrong
     guard = (s == s.min()) | (s == s.max())
-    c, doubt = 0.5 * (c + c.T), doubt and places > 5
+    doubt = doubt and places > 5
     done = settle(c, y0, sigma**2, free=3, cut=cut, doubt=doubt, guard=guard)
     if doubt:
         least = np.array([least_slip_mm(one, length) for one in sigma])
         done = sift(c, y0, sigma**2, done, free=3, cut=cut, guard=guard, least=least)
-    coef = straight + done.posterior.scale * (back @ done.posterior.alpha)
+    weights = np.sqrt(variance) * (done.posterior.alpha @ rows)
+    coef = straight + done.posterior.scale * (ways.shapes @ weights)
     return Batten(axis, coef, done.z, done.posterior.loo, done.kept)
-
-
-def dense_rows(axis: Axis, s: Array, order: int = 0) -> Array:
-    """Basis of an axis at places (n,), or a derivative of it: (n, axis.size)."""
-    index, value = axis.rows(s, order)
-    v = np.zeros((len(index), axis.size))
-    np.put_along_axis(v, index[:, None] + np.arange(DEGREE + 1), value, 1)
-    return v
-
-
-def stiff_matrix(axis: Axis, stiff: float, mass: float) -> Array:
-    """Energy of third derivatives in a stiffness length, with a weak mass: (size, size)."""
-    return band_matrix(axis.gram(3)) * stiff**5 + mass / stiff * band_matrix(axis.gram(0))
-
-
-def band_matrix(band: Array) -> Array:
-    """A symmetric matrix (n, n) from its lower diagonals."""
-    n = band.shape[1]
-    m = np.zeros((n, n))
-    for d in range(band.shape[0]):
-        i = np.arange(n - d)
-        m[i + d, i] = m[i, i + d] = band[d, : n - d]
-    return m
 
 
 def _spline_of(axis: Axis, f: Callable[[Array], Array]) -> Array:

@@ -12,11 +12,11 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from threadpoolctl import threadpool_limits
 
 from futtock.errors import Unsolvable
 from futtock.lines.figures import Readings
 from futtock.lines.fitting import CANDIDATES, Side, fit_side
+from futtock.lines.threads import one_thread
 from futtock.progress import Progress, Report, quiet
 
 Array = NDArray[np.float64]
@@ -86,7 +86,7 @@ def fit_cloud(
     points = np.asarray(points, float)
     if len(points) < 30:
         raise Unsolvable(f"{len(points)} points are too few for a surface; 30 are the least.")
-    with threadpool_limits(limits=1, user_api="blas"):
+    with one_thread():
         return _fit(points, sigma_mm, anchors, angle_deg, plan_deg, cells, quick, seed, report)
 
 

@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from threadpoolctl import threadpool_limits
 
 from futtock.errors import Unsolvable
 from futtock.findings import Finding
@@ -22,6 +21,7 @@ from futtock.lines.judging import FairPoint, judge
 from futtock.lines.settings import FairSettings
 from futtock.lines.surface import Hull, Profile
 from futtock.lines.surface_readings import surface_readings
+from futtock.lines.threads import one_thread
 from futtock.lines.trim import trim_of
 from futtock.progress import Progress, Report, quiet
 from futtock.vessel.table import OffsetTable
@@ -71,7 +71,7 @@ def fair(table: OffsetTable, settings: FairSettings, report: Report = quiet) -> 
     Unsolvable
         Where there are too few figures to hold a batten.
     """
-    with threadpool_limits(limits=1, user_api="blas"):
+    with one_thread():
         return _fair(table, settings, report)
 
 
@@ -212,6 +212,6 @@ class Spread:
         """Standard deviations along the normal (mm) and of the lean (degrees), shape of u."""
         u, v = np.broadcast_arrays(np.asarray(u, float), np.asarray(v, float))
         points = self.side.field.points(u.ravel(), v.ravel())
-        with threadpool_limits(limits=1, user_api="blas"):
+        with one_thread():
             normal, lean = self.side.spread(points, across)
         return normal.reshape(u.shape), lean.reshape(u.shape)

@@ -13,7 +13,7 @@ from futtock.lines.figures import Readings
 from futtock.lines.heightfield import HeightField, Turn
 from futtock.lines.laying import Bench, Laid, Stiffness
 from futtock.lines.robust import Settled, settle
-from futtock.lines.smoothing import likeliest
+from futtock.lines.smoothing import evidence, likeliest
 
 Array = NDArray[np.float64]
 EDGE_TIMES = 2.0
@@ -138,7 +138,7 @@ class Side:
 
 def bend(
     bench: Bench,
-    stiffness: Stiffness,
+    laid: Laid,
     *,
     cut: float,
     doubt: bool = True,
@@ -147,7 +147,7 @@ def bend(
     begin: Settled | None = None,
 ) -> Fit:
     """Bend one batten to the readings of a bench, from the doubts of another if they are given."""
-    r, laid = bench.readings, bench.lay(stiffness)
+    r = bench.readings
     state: list[tuple[HeightField, Array]] = []
 
     def regrade(alpha: Array) -> Array:
@@ -165,7 +165,7 @@ def bend(
         laid.covariance,
         laid.rest,
         r.sigma**2,
-        free=stiffness.free,
+        free=laid.stiffness.free,
         cut=cut,
         regrade=regrade,
         doubt=doubt,
@@ -193,31 +193,37 @@ def fit_field(
     kept, and the best of them is fitted in its turn if it is clearly the likelier.
     """
     bench = Bench.of(readings, turn, knuckles)
-    first = bend(bench, candidates[0], cut=cut, doubt=doubt, least_mm=least_mm)
-    live = np.flatnonzero(first.settled.kept)
-    noise, start = first.settled.noise[live], first.settled.posterior.scale
-    usual = float(np.median(np.diag(first.laid.covariance)[live]))
+    first = bend(bench, bench.lay(candidates[0]), cut=cut, doubt=doubt, least_mm=least_mm)
     if len(candidates) == 1:
         return first
+    live = np.flatnonzero(first.settled.kept)
+    noise, start = first.settled.noise[live], first.settled.posterior.scale
+    usual = float(np.median(first.laid.covariance.diagonal()[live]))
 
-    def weigh(k: Stiffness) -> tuple[float, float]:
-        laid = first.laid if k == candidates[0] else bench.lay(k)
-        c, y = laid.covariance[np.ix_(live, live)], laid.rest[live]
-        guess = start * usual / float(np.median(np.diag(c)))
-        return likeliest(c, noise, y, guess, laid.cubic[live])
+    def seen(laid: Laid) -> tuple[Array, Array, Array, Array]:
+        c = laid.covariance if len(live) == len(readings) else laid.covariance[np.ix_(live, live)]
+        return c, noise, laid.rest[live], laid.cubic[live]
+
+    def weigh(laid: Laid) -> tuple[float, float]:
+        c, d, y, trend = seen(laid)
+        return likeliest(c, d, y, start * usual / float(np.median(c.diagonal())), trend)
 
     usual_one = candidates[0]
-    scores = {usual_one: weigh(usual_one)}
+    laid_out = {usual_one: first.laid}
+    c, d, y, trend = seen(first.laid)
+    # it stands at its likeliest scale already
+    scores = {usual_one: (evidence(c, d, y, start, trend), start)}
     for k in candidates[1:]:
         # where a stiffer batten did worse, a stiffer one yet is not tried
         worse = (j for j in scores if scores[j][0] > scores[usual_one][0] and j.order == k.order)
         if not any(usual_one.along < j.along < k.along for j in worse):
-            scores[k] = weigh(k)
+            laid_out[k] = bench.lay(k)
+            scores[k] = weigh(laid_out[k])
     best = min(scores, key=lambda k: scores[k][0])
     if scores[best][0] > scores[usual_one][0] - _BETTER:
         return first
-    at = scores[best][1]
-    return bend(bench, best, cut=cut, doubt=doubt, least_mm=least_mm, start=at, begin=first.settled)
+    at, laid = scores[best][1], laid_out[best]
+    return bend(bench, laid, cut=cut, doubt=doubt, least_mm=least_mm, start=at, begin=first.settled)
 
 
 def fit_side(

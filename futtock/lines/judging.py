@@ -217,18 +217,24 @@ def _judge_lines(
     """Heights of sheer, rabbet, keel and keel top against their own battens, in place."""
     lines = {k: v for k, v in bounds.over_x.items() if not k.endswith(" breadth")}
     rabbet = _rabbet_fair(bounds, figures)
+    groups: dict[str, list[int]] = {}
     for i, f in enumerate(figures):
         if f.row < 0:
             continue
         name = table.rows[f.row].at if f.what == "knuckle" else f.what
         if f.coordinate == "z" and name in lines:
-            fair_mm[i] = rabbet.get(i, float(lines[name](np.array(f.at[0]))))
-            place[i, 2] = fair_mm[i]
-            breadth = bounds.over_x.get(f"{name} breadth")
-            place[i, 1] = float(breadth(np.array(f.at[0]))) if breadth else 0.0
+            groups.setdefault(name, []).append(i)
         if i in bounds.doubts:
             z[i], loo[i], kept = bounds.doubts[i]
             left_out[i] = not kept
+    for name, members in groups.items():
+        x = np.array([figures[i].at[0] for i in members])
+        fair_mm[members] = lines[name](x)
+        breadth = bounds.over_x.get(f"{name} breadth")
+        place[members, 1] = breadth(x) if breadth else 0.0
+        for i in members:
+            fair_mm[i] = rabbet.get(i, fair_mm[i])
+        place[members, 2] = fair_mm[members]
 
 
 def _rabbet_fair(bounds: Bounds, figures: tuple[Figure, ...]) -> dict[int, float]:

@@ -6,15 +6,16 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import cho_factor, cho_solve, lapack
+from scipy.linalg import blas, cho_factor, cho_solve, lapack
 
-from futtock.lines.batten import Batten, dense_rows, stiff_matrix
+from futtock.lines.batten import Batten
 from futtock.lines.bspline import Axis
 from futtock.lines.composed import Knuckle, Knuckled
 from futtock.lines.figures import Readings
 from futtock.lines.heightfield import HeightField, Turn
 from futtock.lines.prior import Prior
 from futtock.lines.smoothing import Posterior
+from futtock.lines.ways import dense_rows, stiff_matrix
 
 Array = NDArray[np.float64]
 # Cells and stiffness lengths in parts of the length along and of the diagonal's height across. Only
@@ -25,6 +26,8 @@ _OVER_U, _OVER_T = 0.012, 0.05
 _ORDER = 4
 # all that bending of any order leaves free is taken out first
 _POWERS = tuple((n - j, j) for n in range(_ORDER) for j in range(n + 1))
+_ORDERS = ((0, 0), (1, 0), (0, 1))  # of derivatives along and across: height and slopes
+_PLACES = 64  # distinct places along her that are looked at together
 _FOLD = 1e-4  # prior variance of a knuckle's turn beside the batten's scale: as good as free
 
 
@@ -110,23 +113,37 @@ class Laid:
     def deviations(self, p: Posterior, u: Array, v: Array) -> tuple[Array, Array, Array]:
         """Posterior standard deviations (n,) of the height and of its slopes along u and v."""
         k = 2 * np.pi / self.length
-        phase = k * (u - self.origin)
-        xi = u + self.stiffness.warp / k * np.sin(phase)
-        d1 = (1 + self.stiffness.warp * np.cos(phase))[:, None]
-        seen_by, _ = lapack.dtrtrs(p.lower, self.half, lower=1)
+        u, v = np.asarray(u, float), np.asarray(v, float)
+        places, mine = np.unique(u, return_inverse=True)
+        phase = k * (places - self.origin)
+        xi = places + self.stiffness.warp / k * np.sin(phase)
+        stretch = (1.0, (1 + self.stiffness.warp * np.cos(phase))[:, None])
+        prior = self.prior
+        along = [prior.along.at(xi, d) * stretch[d] for d in (0, 1)]
+        across = [prior.across.at(v, d) for d in (0, 1)]
+        # what the readings see of each product of ways; its two factors are met one by one
+        by = blas.dtrsm(1.0, p.lower, self.half.T, side=1, lower=1, trans_a=1).T
+        shape = (prior.along.axis.size, prior.across.axis.size)
+        free = prior.variance.reshape(shape)
+        by = by.reshape(-1, *shape) * np.sqrt(free)
+        by = by.transpose(1, 0, 2).reshape(shape[0], -1)
+        solved = np.empty((3, len(self.half), len(u)))
+        for first in range(0, len(places), _PLACES):
+            part = slice(first, first + _PLACES)
+            held = [(a[part] @ by).reshape(-1, len(self.half), shape[1]) for a in along]
+            for j in range(len(held[0])):
+                here = mine == first + j
+                for which, (du, dv) in enumerate(_ORDERS):
+                    solved[which][:, here] = held[du][j] @ across[dv][here].T
         out = []
-        for which, (du, dv) in enumerate(((0, 0), (1, 0), (0, 1))):
-            w = self.prior.half(self.prior.rows(xi, v, du, dv))
-            if du:
-                w *= d1
-            own = np.einsum("ij,ij->i", w, w)
-            solved = seen_by @ w.T
+        for which, (du, dv) in enumerate(_ORDERS):
+            own = ((along[du] ** 2 @ free)[mine] * across[dv] ** 2).sum(axis=1)
             for fold in self.folds:
                 rows = _ramp_rows(fold.line, fold.axis, u, v, which)
                 cross = fold.rows @ fold.back(rows)
-                solved += lapack.dtrtrs(p.lower, cross, lower=1)[0]
+                solved[which] += lapack.dtrtrs(p.lower, cross, lower=1)[0]
                 own += (rows * fold.back(rows).T).sum(axis=1)
-            seen = np.einsum("ij,ij->j", solved, solved)
+            seen = np.einsum("ij,ij->j", solved[which], solved[which])
             out.append(np.sqrt(np.maximum(p.scale * own - p.scale**2 * seen, 0.0)))
         return out[0], out[1], out[2]
 

@@ -23,10 +23,10 @@ from math import comb
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import blas, cholesky, eigh, solve_triangular
+from scipy.linalg import blas
 
-from futtock.lines.batten import band_matrix, dense_rows
 from futtock.lines.bspline import Axis
+from futtock.lines.ways import Ways, ways_of
 
 Array = NDArray[np.float64]
 # variance of what bending leaves free, beside one of bending: it may be had a thousand times more
@@ -34,55 +34,10 @@ Array = NDArray[np.float64]
 _MASS = 0.15
 
 
-@dataclass(frozen=True)
-class Ways:
-    """A batten's own ways of bending along one axis.
-
-    Attributes
-    ----------
-    axis
-        The spline's axis.
-    shapes : (size, size)
-        Spline coefficients of each way, in columns; orthonormal over the axis.
-    energy : (m + 1, size)
-        Integral of each way's squared derivative of order 0 to m.
-    """
-
-    axis: Axis
-    shapes: Array
-    energy: Array
-
-    def at(self, s: Array, order: int = 0) -> Array:
-        """Each way's value or derivative at places (n,): (n, size)."""
-        return dense_rows(self.axis, s, order) @ self.shapes
-
-
-def ways_of(axis: Axis, m: int) -> Ways:
-    """The ways of bending along an axis, by the integral of squared m-th derivatives."""
-    unit = _ways(axis.cells, m)
-    shrink = axis.step ** (-2.0 * np.arange(m + 1))
-    return Ways(axis, unit.shapes / np.sqrt(axis.step), unit.energy * shrink[:, None])
-
-
-@lru_cache(maxsize=64)
-def _ways(cells: int, m: int) -> Ways:
-    """On cells of length one."""
-    axis = Axis(0.0, 1.0, cells)
-    grams = [band_matrix(axis.gram(d)) for d in range(m + 1)]
-    # what costs nothing: polynomials by degree, each orthogonal to those below
-    s = (np.arange(3 * axis.size) + 0.5) / (3 * axis.size) * cells
-    legendre = np.polynomial.legendre.legvander(2 * s / cells - 1, m - 1)
-    free = np.linalg.lstsq(dense_rows(axis, s), legendre, rcond=None)[0]
-    root = cholesky(free.T @ grams[0] @ free, lower=True)
-    free = solve_triangular(root, free.T, lower=True).T
-    shapes = eigh(grams[m], grams[0])[1]
-    shapes[:, :m] = free
-    shapes[:, m:] -= free @ (free.T @ grams[0] @ shapes[:, m:])
-    energy = np.array([np.einsum("ij,ij->j", shapes, g @ shapes) for g in grams])
-    for d in range(1, m + 1):
-        energy[d, :d] = 0.0
-    shapes.flags.writeable = energy.flags.writeable = False
-    return Ways(axis, shapes, energy)
+@lru_cache(maxsize=4)
+def _below(n: int) -> NDArray[np.bool_]:
+    """True on and below the diagonal (n, n)."""
+    return np.asarray(np.tri(n, dtype=bool))
 
 
 @dataclass(frozen=True)
@@ -123,7 +78,7 @@ class Prior:
     def covariance(self, half: Array) -> Array:
         """W W' (n, n)."""
         c = blas.dsyrk(1.0, half.T, trans=1, lower=1)
-        return np.asarray(c + np.tril(c, -1).T)
+        return np.asarray(np.where(_below(len(c)), c, c.T))
 
     def coefficients(self, weights: Array) -> Array:
         """Spline coefficients of weights (N,) of the ways: (along.size, across.size)."""

@@ -115,14 +115,12 @@ def _corners(place: Array) -> list[int]:
 
 def _slot(line: list[Array], p: Array) -> int:
     """Where a point goes into a polyline: behind the start of its nearest segment."""
-    best, slot = np.inf, len(line)
-    for i in range(len(line) - 1):
-        a, d = line[i], line[i + 1] - line[i]
-        f = float(np.clip((p - a) @ d / max(float(d @ d), 1e-12), 0, 1))
-        off = float(np.hypot(*(a + f * d - p)))
-        if off < best:
-            best, slot = off, i + 1
-    return slot
+    a = np.array(line)
+    d = np.diff(a, axis=0)
+    along = ((p - a[:-1]) * d).sum(axis=1)
+    f = np.clip(along / np.maximum((d * d).sum(axis=1), 1e-12), 0, 1)
+    off = np.hypot(*(a[:-1] + f[:, None] * d - p).T)
+    return 1 + int(np.argmin(off)) if len(off) else len(line)
 
 
 def _carry(

@@ -11,14 +11,16 @@ of the determinant, ``free * log s``, is taken out again.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import exp, log
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import lapack
+from scipy.linalg import blas, lapack
 
 from futtock.errors import Unsolvable
 
 Array = NDArray[np.float64]
+_WHOLE = 48  # rows of a triangle that is turned round at once
 _REACH = 1e13  # most that the batten's variance may be of the errors': double precision's end
 
 
@@ -42,7 +44,7 @@ def evidence(c: Array, d: Array, y: Array, s: float, trend: Array) -> float:
     """
     a = s * c
     a.flat[:: len(y) + 1] += d
-    factor, info = lapack.dpotrf(a, lower=1, clean=0, overwrite_a=1)
+    factor, info = lapack.dpotrf(a.T, lower=1, clean=0, overwrite_a=1)
     if info:
         return np.inf
     both, _ = lapack.dtrtrs(factor, np.column_stack([trend, y]), lower=1)
@@ -120,22 +122,24 @@ class Posterior:
         """
         n = len(self.alpha)
         unit = 1.0 if known else max(self.misfit / max(n - free, 1), 1e-300)
-        return float(np.log(max(self.bent / unit, 1e-12) / max(self.used - free, 1e-3)))
+        return log(max(self.bent / unit, 1e-12) / max(self.used - free, 1e-3))
 
 
 def at_rest(c: Array, d: Array, y: Array, s: float) -> Posterior:
     """The posterior for a given scale, with its leave-one-out figures in closed form."""
-    s = min(s, _REACH * float(d.min()) / max(float(c.max()), 1e-300))
+    most = max(float(c.diagonal().max()), 1e-300)
+    s = min(s, _REACH * float(d.min()) / most)
     for nudge in (0.0, 1e-13, 1e-11, 1e-9):  # of the largest: readings may coincide
         a = s * c
-        a.flat[:: len(y) + 1] += d + nudge * s * float(c.max())
-        lower, info = lapack.dpotrf(a, lower=1, clean=1, overwrite_a=1)
+        a.flat[:: len(y) + 1] += d + nudge * s * most
+        # symmetric, so the transpose is the same matrix, in the order that needs no copy
+        lower, info = lapack.dpotrf(a.T, lower=1, clean=1, overwrite_a=1)
         if not info:
             break
     else:
         raise Unsolvable("the figures contradict each other beyond what a batten can be bent to")
     alpha, _ = lapack.dpotrs(lower, y, lower=1)
-    turned, _ = lapack.dtrtri(lower, lower=1)
+    turned = _turned(lower)
     q = np.einsum("ij,ij->j", turned, turned)
     mean = y - d * alpha
     used = len(y) - float(q @ d)
@@ -150,6 +154,19 @@ def at_rest(c: Array, d: Array, y: Array, s: float) -> Posterior:
         float(alpha @ mean),
         float(alpha @ y),
     )
+
+
+def _turned(lower: Array) -> Array:
+    """Inverse of a lower triangle, by halves: the library's own is slow on large ones."""
+    n = len(lower)
+    if n <= _WHOLE:
+        return np.asarray(lapack.dtrtri(lower, lower=1)[0])
+    h = n // 2
+    out = np.zeros((n, n), order="F")
+    out[:h, :h], out[h:, h:] = _turned(lower[:h, :h]), _turned(lower[h:, h:])
+    left = blas.dtrmm(1.0, out[:h, :h], lower[h:, :h], side=1, lower=1)
+    out[h:, :h] = blas.dtrmm(-1.0, out[h:, h:], left, lower=1)
+    return out
 
 
 @dataclass
@@ -168,15 +185,15 @@ class ScaleSearch:
 
     def step(self, p: Posterior) -> float:
         """The next scale after the posterior p."""
-        here, excess = float(np.log(p.scale)), p.excess(self.free, self.known)
+        here, excess = log(p.scale), p.excess(self.free, self.known)
         slope = -0.5  # of the excess over log s, until two steps have shown it
         if self.last is not None and abs(here - self.last[0]) > 1e-3:
             seen = (excess - self.last[1]) / (here - self.last[0])
-            slope = float(np.clip(seen, -1.5, -0.12))
+            slope = min(max(seen, -1.5), -0.12)
         self.last = (here, excess)
-        move = float(np.clip(-excess / slope, -4.0, 4.0))
+        move = min(max(-excess / slope, -4.0), 4.0)
         self.settled = abs(move) < 0.1
-        return float(np.exp(here + move))
+        return exp(here + move)
 
 
 def seek(

@@ -40,10 +40,11 @@ class SpaceLine:
     def at_x(self, x: Array, near: Array) -> tuple[Array, Array]:
         """Lengths (n,) and points (n, 3) where the line reaches x (n,), from lengths near them."""
         s = np.array(near, float)
+        most = (self.x.span[1] - self.x.span[0]) / 250
         for _ in range(20):
             slope = self.x(s, 1)
             slope = np.copysign(np.maximum(np.abs(slope), 0.02), slope)
-            step = np.clip((self.x(s) - x) / slope, -30, 30)
+            step = np.clip((self.x(s) - x) / slope, -most, most)
             s = np.clip(s - step, *self.x.span)
             if np.abs(step).max(initial=0.0) < 1e-9:
                 break

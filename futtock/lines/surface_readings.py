@@ -49,7 +49,7 @@ def surface_readings(
     still = (0.0, 0.0, 0.0)
     along_y, along_z = (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)
     have_breadth = {f.column for f in figures if f.what == "rabbet" and f.coordinate == "y"}
-    sheer, rabbet = bounds.over_x.get("sheer"), bounds.over_x.get("rabbet")
+    rabbet = bounds.over_x.get("rabbet")
     breadth = bounds.over_x.get("rabbet breadth")
     at_rabbet = {f.at[0] for f in figures if f.what == "rabbet" and f.coordinate == "y"}
     rabbet_height: dict[float, float] = {}
@@ -57,6 +57,7 @@ def surface_readings(
         stations = np.array(sorted(at_rabbet))
         heights = _rabbet_heights(bounds, stations)
         rabbet_height = dict(zip(stations.tolist(), heights.tolist(), strict=True))
+    height = _heights(table, figures, bounds)
     for k, f in enumerate(figures):
         x = f.at[0]
         if k in without:
@@ -71,11 +72,8 @@ def surface_readings(
             plane = table.diagonals.get(table.rows[f.row].at)
             if plane is not None:
                 add(f.at, (0.0, *diagonal_axes(plane.slope_deg)), still, k)
-        elif f.what == "sheer" and f.coordinate == "y" and sheer is not None:
-            add((x, f.given_mm, float(sheer.carried(np.array(x)))), along_y, (0, 0, 0.7), k)
-        elif f.what == "knuckle" and f.coordinate == "y" and table.rows[f.row].at in bounds.over_x:
-            line = bounds.over_x[table.rows[f.row].at]
-            add((x, f.given_mm, float(line.carried(np.array(x)))), along_y, (0, 0, 0.7), k)
+        elif k in height:
+            add((x, f.given_mm, height[k]), along_y, (0, 0, 0.7), k)
         elif f.what == "rabbet" and f.coordinate == "y" and rabbet is not None:
             add((x, f.given_mm, rabbet_height[x]), along_y, (0, 0, 0.7), k)
         elif f.what == "rabbet" and f.coordinate == "z" and f.column not in have_breadth:
@@ -88,6 +86,22 @@ def surface_readings(
         np.array(error, float),
         np.array(index, np.intp),
     )
+
+
+def _heights(table: OffsetTable, figures: tuple[Figure, ...], bounds: Bounds) -> dict[int, float]:
+    """The faired height of the sheer or the knuckle that each half-breadth belongs to."""
+    groups: dict[str, list[int]] = {}
+    for k, f in enumerate(figures):
+        if f.coordinate == "y" and f.what in ("sheer", "knuckle") and f.row >= 0:
+            name = "sheer" if f.what == "sheer" else table.rows[f.row].at
+            groups.setdefault(name, []).append(k)
+    out: dict[int, float] = {}
+    for name, members in groups.items():
+        line = bounds.over_x.get(name)
+        if line is not None:
+            z = line.carried(np.array([figures[k].at[0] for k in members]))
+            out.update(zip(members, z.tolist(), strict=True))
+    return out
 
 
 def _rabbet_heights(bounds: Bounds, x: Array) -> Array:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +14,7 @@ from futtock.lines.curves import Bounds
 from futtock.lines.heightfield import HeightField
 
 Array = NDArray[np.float64]
-_STEP = 4.0
+_STEPS = 2500  # to a hull's length, along the lines that bound her
 
 
 @dataclass(frozen=True)
@@ -85,7 +86,7 @@ def trim_of(field: HeightField, bounds: Bounds, floor: float, top: float) -> Hul
     deep = field.across.end - field.across.start
     reach = (field.across.start - deep, field.across.end + deep)
     for line in (*bounds.rabbet, *([bounds.transom] if bounds.transom else [])):
-        p = line.sample(_STEP)
+        p = line.sample(field.length / _STEPS)
         if last is not None:
             p = np.vstack([last, p])
         uth = field.turn.into(p)
@@ -126,11 +127,14 @@ def _at_height(field: HeightField, u: Array, height: Callable[[Array], Array]) -
         else:
             look[i] = v[int(np.argmin(np.abs(gap[i])))]
     start = np.interp(u, posts, look)
+    eu, et, eh = field.turn.axes
     for _ in range(12):
-        d = field.derivatives(u, start)
-        z = height(d[:, 0, 0])
-        slope = np.where(np.abs(d[:, 2, 2]) < 0.05, 0.05, d[:, 2, 2])
-        step = np.clip((d[:, 0, 2] - z) / slope, -40, 40)
+        h = field.heights(u, start)
+        z = height(u * eu[0] + start * et[0] + h[:, 0] * eh[0])
+        slope = et[2] + h[:, 2] * eh[2]
+        slope = np.where(np.abs(slope) < 0.05, 0.05, slope)
+        off = u * eu[2] + start * et[2] + h[:, 0] * eh[2] - z
+        step = np.clip(off / slope, -40, 40)
         start = start - step
         if np.abs(step).max() < 1e-9:
             break
@@ -140,14 +144,10 @@ def _at_height(field: HeightField, u: Array, height: Callable[[Array], Array]) -
 def _rising(run: Array) -> list[Array]:
     """A run cut where u turns back, each piece with u growing."""
     d = np.sign(np.diff(run[:, 0]))
+    turns = np.flatnonzero(d[1:] != d[:-1]) + 1
     pieces: list[Array] = []
-    i = 0
-    while i < len(d):
-        j = i
-        while j < len(d) and d[j] == d[i]:
-            j += 1
+    for i, j in pairwise([0, *turns.tolist(), len(d)]):
         piece = run[i : j + 1]
-        if d[i] != 0 and abs(piece[-1, 0] - piece[0, 0]) > 0.5:
+        if j > i and d[i] != 0 and abs(piece[-1, 0] - piece[0, 0]) > 0.5:
             pieces.append(piece if d[i] > 0 else piece[::-1])
-        i = j
     return pieces

@@ -8,10 +8,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.interpolate import BSpline
 
-from futtock.lines.batten import band_matrix
 from futtock.lines.bspline import Axis
 from futtock.lines.heightfield import HeightField, Turn
 from futtock.lines.prior import Prior, ways_of
+from futtock.lines.ways import band_matrix
 
 
 @pytest.mark.parametrize("order", [0, 1, 2, 3])

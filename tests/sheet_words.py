@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import shapely
 
-from futtock.sheet.items import Arc, Path, Text, flat, text_corners
+from futtock.sheet.extent import text_corners
+from futtock.sheet.items import Arc, Path, Text, flat
 from futtock.sheet.sheet import Sheet
 
 # Lines that words with a white ground may break: what is only construction, hatching, the middle

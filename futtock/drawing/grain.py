@@ -10,8 +10,9 @@ from numpy.typing import NDArray
 
 from futtock.drawing.figures import length, mass
 from futtock.drawing.heading import Heading, bare, room_on, scale_to_fit, titled
+from futtock.sheet.extent import box_of
 from futtock.sheet.hatch import Way, hatched
-from futtock.sheet.items import Face, Group, Item, Text, box_of, path
+from futtock.sheet.items import Face, Group, Item, Text, path
 from futtock.sheet.letters import wrapped
 from futtock.sheet.sheet import Sheet
 from futtock.sheet.style import BEHIND, EDGE, GRAIN, SEEN, THIN, WANE, Tone

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from futtock.errors import Misused
 from futtock.measure import Style
 from futtock.sheet.check import INCH_MM, check_line
-from futtock.sheet.items import Face, Item, Move, Path, Text, box_of, moved, path
+from futtock.sheet.extent import box_of
+from futtock.sheet.items import Face, Item, Move, Path, Text, moved, path
 from futtock.sheet.letters import shortened, width_mm
 from futtock.sheet.sheet import PAPERS, Sheet
 from futtock.sheet.style import EDGE, SEEN, THIN, Tone

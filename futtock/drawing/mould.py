@@ -26,7 +26,8 @@ from futtock.drawing.mould_words import about, lettering, mark_on
 from futtock.moulds.blank import blank
 from futtock.moulds.mould import Mould
 from futtock.sheet.check import INCH_MM, check_line
-from futtock.sheet.items import Group, Item, box_of, path
+from futtock.sheet.extent import box_of
+from futtock.sheet.items import Group, Item, path
 from futtock.sheet.labels import Labels
 from futtock.sheet.sheet import Sheet, fitted
 from futtock.sheet.style import BEHIND, FREE, GRAIN, SEEN

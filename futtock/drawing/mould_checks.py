@@ -16,7 +16,8 @@ from futtock.drawing.signs import (
     bearing,
 )
 from futtock.moulds.mould import Mould
-from futtock.sheet.items import Arc, Face, Item, Text, box_of, path
+from futtock.sheet.extent import box_of
+from futtock.sheet.items import Arc, Face, Item, Text, path
 from futtock.sheet.labels import Labels
 from futtock.sheet.style import THIN, Tone
 from futtock.sheet.table import Table, set_table

@@ -26,7 +26,8 @@ from futtock.drawing.signs import (
     upright,
 )
 from futtock.moulds.mould import Mould
-from futtock.sheet.items import Face, Item, Text, box_of
+from futtock.sheet.extent import box_of
+from futtock.sheet.items import Face, Item, Text
 from futtock.sheet.labels import Labels
 from futtock.sheet.letters import shortened, width_mm
 from futtock.sheet.style import Tone

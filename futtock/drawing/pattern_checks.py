@@ -12,7 +12,8 @@ from futtock.drawing.code import CODE_MM, code
 from futtock.drawing.mould_checks import edges_at
 from futtock.drawing.signs import bearing, unit, upright
 from futtock.framing.frame import Frame
-from futtock.sheet.items import Item, Text, box_of, path
+from futtock.sheet.extent import box_of
+from futtock.sheet.items import Item, Text, path
 from futtock.sheet.labels import Labels
 from futtock.sheet.style import THIN, Tone
 from futtock.sheet.table import Table, set_table

@@ -16,8 +16,9 @@ from futtock.layout.cutting import SlabPlan
 from futtock.layout.placement import Placement
 from futtock.moulds.mould import Mould
 from futtock.sheet.check import scale_bar
+from futtock.sheet.extent import box_of
 from futtock.sheet.hatch import hatched
-from futtock.sheet.items import Anchor, Face, Group, Item, Path, Picture, Text, box_of, path
+from futtock.sheet.items import Anchor, Face, Group, Item, Path, Picture, Text, path
 from futtock.sheet.labels import Labels
 from futtock.sheet.letters import width_mm
 from futtock.sheet.sheet import Sheet

@@ -15,7 +15,8 @@ from futtock.drawing.floor import check_table
 from futtock.drawing.frame import frame_items
 from futtock.drawing.heading import Heading, Scale, titled
 from futtock.framing.frame import Frame
-from futtock.sheet.items import Face, Group, Item, Move, Path, Text, box_of, moved, path
+from futtock.sheet.extent import box_of
+from futtock.sheet.items import Face, Group, Item, Move, Path, Text, moved, path
 from futtock.sheet.letters import shortened, wrapped
 from futtock.sheet.sheet import Sheet
 from futtock.sheet.style import RULE, SEEN, Tone

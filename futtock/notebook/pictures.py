@@ -22,7 +22,8 @@ from futtock.job.whole import Job
 from futtock.layout.placement import Layout
 from futtock.lines.fair import Fairing
 from futtock.moulds.mould import Mould
-from futtock.sheet.items import Face, Group, Item, Move, Text, box_of, moved
+from futtock.sheet.extent import box_of
+from futtock.sheet.items import Face, Group, Item, Move, Text, moved
 from futtock.sheet.sheet import Sheet, fitted
 from futtock.sheet.svg import svg
 from futtock.stock.slab import Slab

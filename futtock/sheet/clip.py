@@ -7,7 +7,8 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from futtock.sheet.items import Arc, Box, Path, Picture, Text, box_of
+from futtock.sheet.extent import box_of
+from futtock.sheet.items import Arc, Box, Path, Picture, Text
 
 Array = NDArray[np.float64]
 

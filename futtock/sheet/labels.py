@@ -9,7 +9,8 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from futtock.sheet.items import Arc, Item, Path, Point, Text, flat, frozen, path, text_corners
+from futtock.sheet.extent import text_corners
+from futtock.sheet.items import Arc, Item, Path, Point, Text, flat, frozen, path
 from futtock.sheet.style import THIN
 
 Array = NDArray[np.float64]

@@ -12,7 +12,7 @@ from pathlib import Path as File
 from typing import TYPE_CHECKING, Any
 
 from futtock.errors import Unreadable
-from futtock.sheet.items import Face, text_corners
+from futtock.sheet.items import Face
 
 if TYPE_CHECKING:
     from reportlab.pdfbase.ttfonts import TTFont
@@ -61,7 +61,6 @@ def add_font(file: str | File) -> None:
         _chain.cache_clear()
         runs.cache_clear()
         width_mm.cache_clear()
-        text_corners.cache_clear()
 
 
 @lru_cache(maxsize=64)

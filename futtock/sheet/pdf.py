@@ -15,7 +15,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from futtock.errors import Misused
-from futtock.sheet.items import Arc, Face, Group, Item, Path, Picture, Text, text_corners
+from futtock.sheet.extent import text_corners
+from futtock.sheet.items import Arc, Face, Group, Item, Path, Picture, Text
 from futtock.sheet.letters import USUAL_SIGNS, runs, width_mm
 from futtock.sheet.sheet import Sheet
 from futtock.sheet.style import BLACK, PRINT, Stroke, Tone

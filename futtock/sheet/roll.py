@@ -15,19 +15,8 @@ from numpy.typing import NDArray
 from futtock.errors import Misused
 from futtock.progress import Progress, Report, quiet
 from futtock.sheet.check import check_cross
-from futtock.sheet.items import (
-    Arc,
-    Face,
-    Group,
-    Item,
-    Move,
-    Path,
-    Text,
-    flat,
-    moved,
-    path,
-    text_corners,
-)
+from futtock.sheet.extent import text_corners
+from futtock.sheet.items import Arc, Face, Group, Item, Move, Path, Text, flat, moved, path
 from futtock.sheet.sheet import Sheet
 from futtock.sheet.style import EDGE, RULE, Tone
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from futtock.sheet.items import Box, Item, Move, box_of, moved
+from futtock.sheet.extent import box_of
+from futtock.sheet.items import Box, Item, Move, moved
 
 PAPERS: dict[str, tuple[float, float]] = {
     "A4": (210.0, 297.0),

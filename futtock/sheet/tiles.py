@@ -14,7 +14,8 @@ import numpy as np
 from futtock.errors import Misused
 from futtock.sheet.check import INCH_MM, check_line
 from futtock.sheet.clip import Near, meets
-from futtock.sheet.items import Box, Face, Group, Item, Move, Path, Text, box_of, flat, moved, path
+from futtock.sheet.extent import box_of
+from futtock.sheet.items import Box, Face, Group, Item, Move, Path, Text, flat, moved, path
 from futtock.sheet.sheet import PAPERS, Sheet
 from futtock.sheet.style import EDGE, RULE, SEEN, THIN, Tone
 

@@ -8,7 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from futtock.errors import Unreadable
-from futtock.sheet.items import Face, Text, flat, text_corners
+from futtock.sheet.extent import text_corners
+from futtock.sheet.items import Face, Text, flat
 from futtock.sheet.labels import Labels
 from futtock.sheet.letters import add_font, lacking, shortened, width_mm, wrapped
 from futtock.sheet.table import Table, set_table, widths

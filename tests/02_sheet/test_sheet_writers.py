@@ -28,19 +28,9 @@ from futtock.errors import Misused
 from futtock.sheet import style as ink
 from futtock.sheet.check import check_cross, check_line
 from futtock.sheet.dxf import dxf
+from futtock.sheet.extent import box_of, text_corners
 from futtock.sheet.hatch import hatched
-from futtock.sheet.items import (
-    Arc,
-    Face,
-    Group,
-    Move,
-    Text,
-    box_of,
-    flat,
-    moved,
-    path,
-    text_corners,
-)
+from futtock.sheet.items import Arc, Face, Group, Move, Text, flat, moved, path
 from futtock.sheet.pdf import pdf
 from futtock.sheet.sheet import Sheet, fitted
 from futtock.sheet.svg import page_css, svg

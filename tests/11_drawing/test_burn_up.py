@@ -9,7 +9,8 @@ import pytest
 
 from futtock.drawing.burn_up import burn_up_picture, burn_up_sheet
 from futtock.drawing.heading import Heading
-from futtock.sheet.items import Path, Text, box_of, flat
+from futtock.sheet.extent import box_of
+from futtock.sheet.items import Path, Text, flat
 from futtock.sheet.style import BUTT
 from futtock.yard import Entry, YardPlan, forecast
 from futtock.yard.event import made

@@ -23,7 +23,8 @@ from futtock.framing.cants import plan_views
 from futtock.framing.rabbet import RabbetLines, rabbet_lines
 from futtock.framing.standing import StandingSheet, standing_sheets
 from futtock.job import settings
-from futtock.sheet.items import Group, Path, Text, box_of, flat
+from futtock.sheet.extent import box_of
+from futtock.sheet.items import Group, Path, Text, flat
 from futtock.sheet.labels import Labels
 from futtock.sheet.pdf import pdf
 from futtock.sheet.sheet import Sheet

@@ -22,7 +22,8 @@ from futtock.drawing.mould_checks import corners, edges_at, offset_table, tape_s
 from futtock.drawing.mould_look import MouldLook
 from futtock.drawing.pattern_checks import tape_of
 from futtock.sheet.dxf import dxf
-from futtock.sheet.items import Arc, Group, Path, Text, flat, text_corners
+from futtock.sheet.extent import text_corners
+from futtock.sheet.items import Arc, Group, Path, Text, flat
 from futtock.sheet.pdf import pdf
 from futtock.sheet.svg import svg
 

@@ -10,7 +10,8 @@ import pytest
 from futtock.bench.scarf import ScarfSettings, scarf
 from futtock.drawing.heading import Heading
 from futtock.drawing.scarf import scarf_drawing
-from futtock.sheet.items import Arc, Path, Text, box_of, flat
+from futtock.sheet.extent import box_of
+from futtock.sheet.items import Arc, Path, Text, flat
 from futtock.sheet.labels import Labels
 
 MADE = {

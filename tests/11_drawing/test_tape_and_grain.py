@@ -10,7 +10,8 @@ from futtock.drawing.grain import grain_lines, grain_page, grain_sheet
 from futtock.drawing.heading import Heading
 from futtock.drawing.tape_form import tape_form_sheet
 from futtock.errors import Misused
-from futtock.sheet.items import Text, box_of, flat
+from futtock.sheet.extent import box_of
+from futtock.sheet.items import Text, flat
 from futtock.sheet.pdf import pdf
 from futtock.stock.grain import grain_field
 from futtock.stock.invent import invent_rack

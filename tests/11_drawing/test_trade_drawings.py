@@ -30,7 +30,8 @@ from futtock.drawing.slab import slab_sheet, transfer_sheet
 from futtock.drawing.traveller import traveller
 from futtock.layout.placement import Placement
 from futtock.sheet.dxf import dxf
-from futtock.sheet.items import Group, Path, Text, flat, text_corners
+from futtock.sheet.extent import text_corners
+from futtock.sheet.items import Group, Path, Text, flat
 from futtock.sheet.pdf import pdf
 from futtock.sheet.sheet import Sheet
 from futtock.yard.stages import STAGES

@@ -7,8 +7,9 @@ from typing import Annotated
 import typer
 
 from futtock.cli import enough, lines, pile, rack, scarf, serve, timbers, vessel, whole, yard
+from futtock.cli.pages import Verbs
 
-app = typer.Typer(
+app = Verbs(
     name="futtock",
     help="From a vessel's lines to the last timber of her sawn double frames, "
     "and where each lies in the pile.",

@@ -24,9 +24,12 @@ def enough(
         str | None, typer.Option(metavar="FILE", help="Use this rack, not the folder's.")
     ] = None,
     replicates: Annotated[
-        int | None, typer.Option(min=1, help="How many piles are drawn (default 200).")
+        int | None,
+        typer.Option(metavar="PILES", min=1, help="How many piles are drawn (default 200)."),
     ] = None,
-    seed: Annotated[int, typer.Option(min=0, help="Start of the random choices.")] = 0,
+    seed: Annotated[
+        int, typer.Option(metavar="NUMBER", min=0, help="Start of the random choices.")
+    ] = 0,
     buy: Annotated[
         float | None,
         typer.Option(metavar="PERCENT", help="List the slabs to get for this chance."),

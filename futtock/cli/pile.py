@@ -17,12 +17,16 @@ def add_to(app: typer.Typer) -> None:
 def lay(
     folder: Folder = ".",
     seconds: Annotated[
-        float | None, typer.Option(min=0, help="Search about this long (default 20).")
+        float | None,
+        typer.Option(metavar="SECONDS", min=0, help="Search about this long (default 20)."),
     ] = None,
     rounds: Annotated[
-        int | None, typer.Option(min=0, help="Search this many rounds: the same every time.")
+        int | None,
+        typer.Option(metavar="ROUNDS", min=0, help="Search this many rounds: the same every time."),
     ] = None,
-    seed: Annotated[int | None, typer.Option(min=0, help="Start of the random choices.")] = None,
+    seed: Annotated[
+        int | None, typer.Option(metavar="NUMBER", min=0, help="Start of the random choices.")
+    ] = None,
     slabs: Annotated[
         str | None, typer.Option(metavar="FILE", help="Use this rack, not the folder's.")
     ] = None,

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from futtock.cli.pages import Verbs
 from futtock.cli.show import Folder, Json, run
 from futtock.errors import Misused
 
@@ -13,14 +14,15 @@ if TYPE_CHECKING:
     from futtock.job.answer import Answer
     from futtock.progress import Report
 
-rack = typer.Typer(help="The slabs: list them, add to them, draw them.", no_args_is_help=True)
+rack = Verbs(help="The slabs: list them, add to them, draw them.", no_args_is_help=True)
 
 Out = Annotated[str, typer.Option("--out", metavar="DIR", help="Write the sheets here.")]
 Name = Annotated[str | None, typer.Option("--name", metavar="NAME", help="As chalked on it.")]
 Species = Annotated[
-    str | None, typer.Option("--species", help="Its wood (default: the vessel's timber).")
+    str | None,
+    typer.Option("--species", metavar="WOOD", help="Its wood (default: the vessel's timber)."),
 ]
-Stack = Annotated[str | None, typer.Option("--stack", help="The stack it lies in.")]
+Stack = Annotated[str | None, typer.Option("--stack", metavar="NAME", help="The stack it lies in.")]
 
 
 def add_to(app: typer.Typer) -> None:
@@ -57,7 +59,7 @@ def rack_add(
     ] = None,
     butt: Annotated[
         int | None,
-        typer.Option("--butt", metavar="ID", help="With --wane: the card nearest its butt."),
+        typer.Option("--butt", metavar="CARD", help="With --wane: the card nearest its butt."),
     ] = None,
     corrections: Annotated[
         str | None,
@@ -65,24 +67,28 @@ def rack_add(
     ] = None,
     name: Name = None,
     thickness: Annotated[
-        str | None, typer.Option("--thickness", metavar="L", help="With --photo: as 2-3/4 in.")
+        str | None, typer.Option("--thickness", metavar="LENGTH", help="With --photo: as 2-3/4 in.")
     ] = None,
     taped: Annotated[
         str | None,
-        typer.Option("--taped", metavar="ID-ID=L", help="With --photo: tape between two cards."),
+        typer.Option(
+            "--taped", metavar="CARD-CARD=LENGTH", help="With --photo: tape between two cards."
+        ),
     ] = None,
     cards_on: Annotated[
-        str | None, typer.Option("--cards-on", help="With --photo: face or floor.")
+        str | None, typer.Option("--cards-on", metavar="WHERE", help="With --photo: face or floor.")
     ] = None,
     accept: Annotated[
         bool, typer.Option("--accept", help="With --photo: take the flaws proposed as decided.")
     ] = False,
     species: Species = None,
     moisture: Annotated[
-        float | None, typer.Option("--moisture", min=0, help="Percent, as metered.")
+        float | None, typer.Option("--moisture", metavar="PERCENT", min=0, help="As metered.")
     ] = None,
     stack: Stack = None,
-    price: Annotated[float | None, typer.Option("--price", min=0, help="Of the slab.")] = None,
+    price: Annotated[
+        float | None, typer.Option("--price", metavar="MONEY", min=0, help="Of the slab.")
+    ] = None,
     json: Json = False,
 ) -> None:
     """Put slabs on the rack: by tape (--tape FILE) or by photograph (--photo FILE).
@@ -132,7 +138,7 @@ def rack_form(
     species: Species = None,
     stack: Stack = None,
     length: Annotated[
-        str | None, typer.Option("--length", metavar="L", help="Of the slab (default 13 ft).")
+        str | None, typer.Option("--length", metavar="LENGTH", help="Of the slab (default 13 ft).")
     ] = None,
     json: Json = False,
 ) -> None:
@@ -147,7 +153,10 @@ def rack_form(
 def rack_cards(
     folder: Folder = ".",
     out: Out = ".",
-    count: Annotated[int, typer.Option("--count", min=1, max=50, help="Cards, from 0.")] = 8,
+    count: Annotated[
+        int,
+        typer.Option("--count", metavar="CARDS", min=1, max=50, help="How many, numbered from 0."),
+    ] = 8,
     json: Json = False,
 ) -> None:
     """Print the marker cards that lie on a slab while it is photographed, full size."""

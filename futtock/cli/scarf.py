@@ -15,22 +15,29 @@ def add_to(app: typer.Typer) -> None:
 
 
 def scarf(
-    depth: Annotated[str, typer.Option("--depth", metavar="L", help="Depth of the section.")],
-    width: Annotated[str, typer.Option("--width", metavar="L", help="Width of the section.")],
-    member: Annotated[str, typer.Option("--member", help="keel, stem, shelf or plank.")] = "keel",
-    form: Annotated[str, typer.Option("--form", help="plain, nibbed or keyed.")] = "nibbed",
+    depth: Annotated[str, typer.Option("--depth", metavar="LENGTH", help="Depth of the section.")],
+    width: Annotated[str, typer.Option("--width", metavar="LENGTH", help="Width of the section.")],
+    member: Annotated[
+        str, typer.Option("--member", metavar="MEMBER", help="keel, stem, shelf or plank.")
+    ] = "keel",
+    form: Annotated[
+        str, typer.Option("--form", metavar="FORM", help="plain, nibbed or keyed.")
+    ] = "nibbed",
     length: Annotated[
-        str | None, typer.Option("--length", metavar="L", help="Length of the scarf.")
+        str | None, typer.Option("--length", metavar="LENGTH", help="Length of the scarf.")
     ] = None,
     ratio: Annotated[
-        float | None, typer.Option("--ratio", help="Length over depth, instead of --length.")
+        float | None,
+        typer.Option("--ratio", metavar="RATIO", help="Length over depth, instead of --length."),
     ] = None,
     adds: Annotated[
-        str | None, typer.Option("--adds", metavar="L", help="What the new piece adds.")
+        str | None, typer.Option("--adds", metavar="LENGTH", help="What the new piece adds.")
     ] = None,
     rabbet: Annotated[
         str | None,
-        typer.Option("--rabbet", metavar="L", help="Height of the rabbet above the underside."),
+        typer.Option(
+            "--rabbet", metavar="LENGTH", help="Height of the rabbet above the underside."
+        ),
     ] = None,
     glued: Annotated[bool, typer.Option("--glued", help="The joint is glued.")] = False,
     out: Annotated[str | None, typer.Option("--out", metavar="DIR", help="Draw it here.")] = None,

@@ -18,17 +18,23 @@ def add_to(app: typer.Typer) -> None:
 
 def serve(
     folder: Folder = ".",
-    port: Annotated[int, typer.Option(min=0, max=65535, help="0 takes any that is free.")] = 8035,
+    port: Annotated[
+        int, typer.Option(metavar="NUMBER", min=0, max=65535, help="0 takes any that is free.")
+    ] = 8035,
     lan: Annotated[
         bool, typer.Option("--lan", help="Serve the yard's network too; tablets join by a code.")
     ] = False,
     address: Annotated[
-        str, typer.Option(help="This machine's address or name on that network, with --lan.")
+        str,
+        typer.Option(
+            metavar="NAME", help="This machine's address or name on that network, with --lan."
+        ),
     ] = "",
     cert: Annotated[
-        str, typer.Option(help="A certificate (PEM), so that the connection is sealed.")
+        str,
+        typer.Option(metavar="FILE", help="A certificate (PEM), so that the connection is sealed."),
     ] = "",
-    key: Annotated[str, typer.Option(help="The certificate's key (PEM).")] = "",
+    key: Annotated[str, typer.Option(metavar="FILE", help="The certificate's key (PEM).")] = "",
 ) -> None:
     """Show the whole job in a browser on this machine; with --lan on the yard's tablets too."""
     from futtock.web.serve import Network

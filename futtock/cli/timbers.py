@@ -57,7 +57,10 @@ def moulds(
         bool, typer.Option("--stale", help="List the prints that are now wrong, and by how much.")
     ] = False,
     code: Annotated[
-        str | None, typer.Option("--code", help="Look up the code of a print: does it still hold?")
+        str | None,
+        typer.Option(
+            "--code", metavar="CODE", help="Look up the code of a print: does it still hold?"
+        ),
     ] = None,
     stretch: Annotated[
         str | None,

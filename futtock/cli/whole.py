@@ -18,7 +18,9 @@ def demo(
     out: Annotated[
         str, typer.Option("--out", metavar="DIR", help="Write the folder of sheets here.")
     ] = "marram",
-    seconds: Annotated[float, typer.Option(min=1, help="How long to search for a layout.")] = 20.0,
+    seconds: Annotated[
+        float, typer.Option(metavar="SECONDS", min=1, help="How long to search for a layout.")
+    ] = 20.0,
     json: Json = False,
 ) -> None:
     """Do the whole job on Marram, an invented smack, with pictures."""

@@ -7,10 +7,11 @@ from typing import Annotated, Any
 
 import typer
 
+from futtock.cli.pages import Verbs
 from futtock.cli.show import Folder, Json, run
 from futtock.errors import Misused
 
-journal = typer.Typer(help="The journal: carry it over, or prove it whole.", no_args_is_help=True)
+journal = Verbs(help="The journal: carry it over, or prove it whole.", no_args_is_help=True)
 
 
 def add_to(app: typer.Typer) -> None:
@@ -23,36 +24,55 @@ def add_to(app: typer.Typer) -> None:
 def did(
     words: Annotated[
         list[str],
-        typer.Argument(metavar="[DIR] MARK STAGE", help="The last two are MARK and STAGE."),
+        typer.Argument(
+            metavar="[DIR] MARK STAGE",
+            help="A timber's, frame's or slab's mark, and what was done.",
+        ),
     ],
     who: Annotated[str, typer.Option("--who", metavar="NAME", help="Who did it.")],
     slab: Annotated[
         str | None, typer.Option("--slab", metavar="NAME", help="The slab, for laid-out.")
     ] = None,
-    because: Annotated[str | None, typer.Option("--because", help="Why, where a rule is bent.")] = (
-        None
-    ),
-    note: Annotated[str | None, typer.Option("--note", help="Words to keep with it.")] = None,
+    because: Annotated[
+        str | None, typer.Option("--because", metavar="WORDS", help="Why, where a rule is bent.")
+    ] = (None),
+    note: Annotated[
+        str | None, typer.Option("--note", metavar="WORDS", help="Words to keep with it.")
+    ] = None,
     hours: Annotated[
-        float | None, typer.Option("--hours", min=0, help="Hours it took: the forecast learns.")
+        float | None,
+        typer.Option("--hours", metavar="HOURS", min=0, help="It took: the forecast learns."),
     ] = None,
     moisture: Annotated[
-        float | None, typer.Option("--moisture", min=0, help="Percent, for a slab measured.")
+        float | None,
+        typer.Option("--moisture", metavar="PERCENT", min=0, help="For a slab measured."),
     ] = None,
-    to: Annotated[str | None, typer.Option("--to", help="Where a slab was moved.")] = None,
+    to: Annotated[
+        str | None, typer.Option("--to", metavar="PLACE", help="Where a slab was moved.")
+    ] = None,
     name: Annotated[
         str | None, typer.Option("--name", metavar="MEASURE", help="What was checked.")
     ] = None,
     found: Annotated[
-        str | None, typer.Option("--found", metavar="L", help="What it measured, as 11-3-7.")
+        str | None, typer.Option("--found", metavar="LENGTH", help="What it measured, as 11-3-7.")
     ] = None,
-    file: Annotated[str | None, typer.Option("--file", help="A photograph's file.")] = None,
-    id: Annotated[str, typer.Option("--id", help="The sender's own id; sent twice, kept once.")] = (
-        ""
-    ),
+    file: Annotated[
+        str | None, typer.Option("--file", metavar="FILE", help="A photograph's file.")
+    ] = None,
+    id: Annotated[
+        str, typer.Option("--id", metavar="ID", help="The sender's own id; sent twice, kept once.")
+    ] = (""),
     json: Json = False,
 ) -> None:
-    """Enter work in the journal: futtock did 12-P-f2 bevelled --who NAME. STAGE undo takes back.
+    """Enter work in the journal, as: futtock did 12-P-f2 bevelled --who NAME.
+
+    To a timber: moulded, laid-out, roughed, rested, flattened, thicknessed, bevelled; at any
+    time ends-sealed, rechecked.
+
+    To a frame: dry-fitted, bedded, bored, treenailed, wedged, faired, heel-cut, spalled, standing,
+    horned, ribbanded.
+
+    To a slab: measured, moved, consumed. To any: spoiled, checked, note, photograph.
 
     'futtock did undo --who NAME' undoes that person's last entry by a correcting one.
     """
@@ -83,8 +103,12 @@ def did(
 
 def when(
     folder: Folder = ".",
-    runs: Annotated[int, typer.Option(min=20, help="How many runs through the yard.")] = 1000,
-    seed: Annotated[int, typer.Option(min=0, help="Start of the random choices.")] = 0,
+    runs: Annotated[
+        int, typer.Option(metavar="RUNS", min=20, help="How many runs through the yard.")
+    ] = 1000,
+    seed: Annotated[
+        int, typer.Option(metavar="NUMBER", min=0, help="Start of the random choices.")
+    ] = 0,
     out: Annotated[
         str | None, typer.Option("--out", metavar="DIR", help="Draw the burn-up here.")
     ] = None,
@@ -143,7 +167,8 @@ def journal_verify(
 def journal_trace(
     folder: Folder = ".",
     mark: Annotated[
-        str | None, typer.Option("--mark", help="One timber; else every standing one.")
+        str | None,
+        typer.Option("--mark", metavar="MARK", help="One timber; else every standing one."),
     ] = None,
     json: Json = False,
 ) -> None:

@@ -9,7 +9,7 @@ from fastapi import APIRouter, File, Form, HTTPException, Path, Query, Request, 
 from starlette.responses import Response
 
 from futtock.job.office import cards as by_hand
-from futtock.job.office import files, photo
+from futtock.job.office import face, files, photo
 from futtock.web.pages import Desk, Sat, go, handed, is_update, page, piece, typed_of
 
 router = APIRouter()
@@ -60,13 +60,23 @@ def seen(
     """The photograph as it was read, to correct; ``line`` is one begun without script."""
     view = photo.photo_view(desk, name)
     kinds = photo.FLAW_KINDS
-    return page(request, "photo.html", "rack", view=view, tool=tool, line=line, flaw_kinds=kinds)
+    blank = {"columns": face.WANE, "rows": face.WANE_ROWS}
+    return page(
+        request, "photo.html", "rack", view=view, tool=tool, line=line, flaw_kinds=kinds, wane=blank
+    )
 
 
 @router.get("/rack/photo/{name}/portrait.jpg")
 def portrait(desk: Desk, name: Id) -> Response:
     """The face seen from above."""
     return Response(photo.portrait(desk, name), media_type="image/jpeg")
+
+
+@router.get("/rack/photo/{name}/corrections.json")
+def corrections(desk: Desk, name: Id) -> Response:
+    """What was touched, as a file that the command line takes."""
+    content = photo.corrections(desk, name).encode()
+    return handed(files.Made("corrections.json", "application/json", content))
 
 
 @router.post("/rack/photo/{name}/touch")

@@ -1,4 +1,4 @@
-"""Slabs by photograph at the command line: the other face, wane by tape, corrections from a file."""
+"""Slabs by photograph at the command line: the other face, wane, corrections from a file."""
 
 from __future__ import annotations
 

@@ -16,6 +16,12 @@ from photo_scene import Hardness, render
 from starlette.testclient import TestClient
 from web_served import token, worked_out
 
+from futtock.stock.adding import add_read
+from futtock.stock.entry import slab_entry
+from futtock.stock.photo.by_hand import by_hand_from_text
+from futtock.stock.photo.photograph import PhotoSettings, photo_slab, photograph
+from futtock.stock.rack import rack_of
+
 
 def _send(client: TestClient, content: bytes, name: str = "slab.jpg", first: str = "") -> str:
     """Send a file and wait until it is read; the address of its page."""
@@ -70,6 +76,9 @@ def test_a_photograph_becomes_a_slab(small_app: FastAPI, small: TestClient) -> N
     bad = small.post(f"{where}/touch", data={**line, "points": "one two three"})
     assert bad.status_code == 422
     said = {**key, "slab": "P-01", "thickness": "2-1/2 in", "species": "white oak"}
+    said |= {"butt": "right", "wane-0-station": "0", "wane-0-wane left": "30 mm"}
+    odd = small.post(f"{where}/keep", data={**said, "wane-1-station": "a", "wane-1-wane left": "1"})
+    assert odd.status_code == 422
     assert small.post(f"{where}/keep", data=said).status_code == 303
     folder = small_app.state.office.folder
     entry = json.loads((folder / "slabs.json").read_text("utf-8"))[-1]
@@ -80,6 +89,20 @@ def test_a_photograph_becomes_a_slab(small_app: FastAPI, small: TestClient) -> N
         return abs(float(cv2.contourArea(np.asarray(ring, np.float32))))
 
     assert area(entry["top"]) == pytest.approx(area(scene.sound_mm), rel=0.03)
+    # wane of 30 mm to the left of one who stands at the right: below in the picture
+    gained = area(entry["bottom"]) - area(entry["top"])
+    assert gained == pytest.approx(30 * np.ptp(np.array(entry["top"])[:, 0]), rel=0.03)
+    low = [min(y for _, y in entry[k]) for k in ("face_top", "face_bottom")]
+    assert low[0] - low[1] == pytest.approx(30, abs=0.3)
+    # the page's corrections, as a file, give the same grain line and slab to the library
+    handed = small.get(f"{where}/corrections.json")
+    hand = by_hand_from_text(handed.text)
+    assert [t.what for t in hand.top] == ["grain"]
+    got = photograph(jpeg.tobytes(), PhotoSettings(lie="face"))
+    bare = photo_slab("P-01", "white oak", 63.5, got.marks())
+    again = slab_entry(add_read(rack_of([]), got, bare, hand).slab)
+    assert (again["grain"], again["defects"]) == (entry["grain"], entry["defects"])
+    np.testing.assert_allclose(again["top"], entry["top"], atol=0.11)  # rounded twice
     worked_out(small_app)
     assert small.get("/rack/slab/portrait.jpg?name=P-01").status_code == 200
 

@@ -11,13 +11,18 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from futtock.errors import Unreadable
 from futtock.findings import Finding
 
 if TYPE_CHECKING:
+    from futtock.job.whole import Job
     from futtock.stock.photo.correction import Marks
     from futtock.stock.photo.faces import Tie
 
 Array = NDArray[np.float64]
+
+WANE = ("station", "wane left", "wane right")
+WANE_ROWS = 6
 
 
 @dataclass(frozen=True)
@@ -75,6 +80,40 @@ def kept(
     below, tie, _, _ = _tied(first, second, marks, touches)
     sound, whole, flaws = both_faces(marks, below, tie)
     return {"bottom_mm": sound, "face_bottom_mm": whole, "flaws": flaws}
+
+
+def second_by_tape(
+    job: Job, said: Mapping[str, str], name: str, marks: Marks
+) -> dict[str, Array] | None:
+    """The bottom's outlines by the wane widths of a filled form; None where none was typed.
+
+    ``wane-0-station``, ``wane-0-wane left`` and so on are its cells; ``butt`` says at which end of
+    the portrait the tape began, ``left`` or ``right``.
+
+    Raises
+    ------
+    Unreadable
+        Where a cell cannot be read, or the widths cannot be.
+    """
+    from futtock.job.by_hand import wane_in
+    from futtock.stock.tape import read_tape_rows
+    from futtock.stock.wane import below_by_wane
+    from futtock.vessel.grid import GridRow
+
+    cells = [[said.get(f"wane-{k}-{c}", "").strip() for c in WANE] for k in range(WANE_ROWS)]
+    cells = [row for row in cells if any(row[1:])]
+    if not cells:
+        return None
+    unit = "in" if job.stated.vessel.show == "imperial" else "mm"
+    rows = [("slab", name), WANE, *map(tuple, cells)]
+    records, found = read_tape_rows([GridRow(k, r) for k, r in enumerate(rows)], "wane", unit)
+    wane = wane_in(records, found, name)
+    rings = (marks.sound_mm, marks.whole_mm)
+    turned = said.get("butt") == "right"
+    (bottom, whole), odd = below_by_wane(rings, wane, marks.whole_mm, turned, name)
+    if odd:
+        raise Unreadable(odd[0].message, odd)
+    return {"bottom_mm": bottom, "face_bottom_mm": whole}
 
 
 def _tied(

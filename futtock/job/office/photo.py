@@ -16,7 +16,13 @@ from numpy.typing import NDArray
 
 from futtock.errors import Misused, Unreadable
 from futtock.findings import Finding, Severity
-from futtock.job.office.face import OtherFace, named_corners, other_face, second_of
+from futtock.job.office.face import (
+    OtherFace,
+    named_corners,
+    other_face,
+    second_by_tape,
+    second_of,
+)
 from futtock.job.office.face import kept as face_kept
 from futtock.job.papers import Written
 from futtock.job.whole import KEPT
@@ -274,6 +280,8 @@ def put_on_rack(sitting: Sitting, name: str, said: Mapping[str, str]) -> str:
     more: dict[str, Any] = {}
     if second is not None:
         more = face_kept(place, _place(job.folder, second), marks, _touches(place))
+    else:
+        more = second_by_tape(job, said, called, marks) or {}
     aside = (shrink - 1) / 2 * read["mm_per_px"]
     slab = photo_slab(
         called,
@@ -295,6 +303,19 @@ def put_on_rack(sitting: Sitting, name: str, said: Mapping[str, str]) -> str:
         Written(job.folder).put(portrait, (place / "portrait.jpg").read_bytes())
         keep(job.folder, rack, 1)
     return called
+
+
+def corrections(office: Office, name: str) -> str:
+    """What was touched on a photograph, and on that of its other face where one is tied, as a file.
+
+    The command line takes it: the same picture with it gives the same slab.
+    """
+    from futtock.stock.photo.by_hand import by_hand_text
+
+    place = place_of(office.folder, name)
+    second = second_of(place)
+    below = [] if second is None else _touches(_place(office.folder, second))
+    return by_hand_text(_touches(place), below, _said(place).get("corners"))
 
 
 def portrait(office: Office, name: str) -> bytes:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from futtock.framing.hermite import meetings, places
+from futtock.framing.hermite import end_slopes, meetings, places, through_three
 
 Array = NDArray[np.float64]
 Rows = NDArray[np.intp]
@@ -22,18 +22,16 @@ def tangents(points: Array) -> Array:
 
     At the ends by the quartic through five points, from which curves are carried on.
     """
-    d = np.diff(points, axis=-2)
-    length = np.hypot(d[..., 0], d[..., 1])[..., None]
-    length = np.where(length > 0, length, 1e-300)
-    unit = d / length
-    t = np.empty_like(points)
-    a, b = length[..., :-1, :], length[..., 1:, :]
-    t[..., 1:-1, :] = (unit[..., :-1, :] * b + unit[..., 1:, :] * a) / (a + b)
-    for end, inner, chord in ((0, 1, 0), (-1, -2, -1)):
+    t = np.empty(points.shape)
+    flat = np.ascontiguousarray(points, dtype=float).reshape(-1, *points.shape[-2:])
+    through_three(flat, t.reshape(flat.shape))
+    for end, inner in ((0, 1), (-1, -2)):
         slope, _, smooth = _end(points, end)
         # where there is a corner near the end, the neighbour's tangent is reflected in the chord
-        along = (t[..., inner, :] * unit[..., chord, :]).sum(axis=-1, keepdims=True)
-        bent = 2 * along * unit[..., chord, :] - t[..., inner, :]
+        chord = (points[..., inner, :] - points[..., end, :]) * (1 + 2 * end)
+        chord = chord / np.maximum(np.hypot(chord[..., 0], chord[..., 1]), 1e-300)[..., None]
+        along = (t[..., inner, :] * chord).sum(axis=-1, keepdims=True)
+        bent = 2 * along * chord - t[..., inner, :]
         t[..., end, :] = np.where(smooth[..., None], slope, bent)
     size = np.hypot(t[..., 0], t[..., 1])[..., None]
     unit_t: Array = t / np.where(size > 0, size, 1.0)
@@ -46,29 +44,14 @@ def _end(points: Array, end: int) -> tuple[Array, Array, NDArray[np.bool_]]:
     The third answer is False where the points are fewer, uneven, or turn a corner.
     """
     some = points[..., :5, :] if end == 0 else points[..., :-6:-1, :]
-    d = np.diff(some, axis=-2)
-    length = np.hypot(d[..., 0], d[..., 1])
     shape = points.shape[:-2]
+    first, second = np.zeros((*shape, 2)), np.zeros((*shape, 2))
+    smooth = np.zeros(shape, dtype=bool)
     if points.shape[-2] < 5:
-        nothing = np.zeros((*shape, 2))
-        return nothing, nothing, np.zeros(shape, dtype=bool)
-    unit = d / np.maximum(length, 1e-300)[..., None]
-    turn = (unit[..., 1:, :] * unit[..., :-1, :]).sum(axis=-1)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        uneven = length.max(axis=-1) > 4 * length.min(axis=-1)
-        s = np.cumsum(length, axis=-1)
-        # Newton's divided differences of the points about the end
-        x = np.concatenate([np.zeros((*shape, 1)), s], axis=-1)
-        table = [some[..., k, :] for k in range(5)]
-        heads = []
-        for order in range(1, 5):
-            gap = x[..., order:] - x[..., :-order]
-            table = [(table[k + 1] - table[k]) / gap[..., k, None] for k in range(len(table) - 1)]
-            heads.append(table[0])
-    x1, x2, x3 = (x[..., k, None] for k in (1, 2, 3))
-    first = heads[0] - x1 * heads[1] + x1 * x2 * heads[2] - x1 * x2 * x3 * heads[3]
-    second = 2 * (heads[1] - (x1 + x2) * heads[2] + (x1 * x2 + x1 * x3 + x2 * x3) * heads[3])
-    smooth = ~uneven & (turn > _COS_5).all(axis=-1)
+        return first, second, smooth
+    flat = np.ascontiguousarray(some, dtype=float).reshape(-1, 5, 2)
+    each = (first.reshape(-1, 2), second.reshape(-1, 2), smooth.reshape(-1))
+    end_slopes(flat, *each, _COS_5)
     if end != 0:
         first = -first
     return first, second, smooth

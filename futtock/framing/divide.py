@@ -15,6 +15,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+import numba
 import numpy as np
 from numpy.typing import NDArray
 
@@ -233,20 +234,39 @@ def _lengths(half: _Half, pairs: Array, crossing: bool) -> Array:
     The first two of T are the first timbers of the layer that starts short and of the other; where
     ``crossing`` the former is a floor, counted from head to head.
     """
-    ends = half.points(pairs)  # (C, T, 2 ends, 2 edges, 2)
-    heel, head = ends[:, :, 0], ends[:, :, 1]
-    if half.toe is not None:
-        heel = heel.copy()
-        heel[:, :2, 0] = half.toe
-        heel[:, :2, 1, 0] = 0.0
-    along = head[:, :, 0] + head[:, :, 1] - heel[:, :, 0] - heel[:, :, 1]
-    x, y = along[..., 0], along[..., 1]
-    over = 1.0 / np.hypot(x, y)
-    far, near = [p[..., 0] * x[..., None] + p[..., 1] * y[..., None] for p in (head, heel)]
-    length = (np.maximum(far[..., 0], far[..., 1]) - np.minimum(near[..., 0], near[..., 1])) * over
-    if crossing:
-        length[:, 0] = 2 * np.maximum(head[:, 0, 0, 0], head[:, 0, 1, 0])
-    return np.asarray(length)
+    out = np.empty(pairs.shape[:2])
+    toe = np.full(2, np.nan) if half.toe is None else half.toe
+    _chords(half.girth, half.both, pairs, toe, crossing, out)
+    return out
+
+
+@numba.njit(cache=True)
+def _chords(
+    girth: Array, both: Array, pairs: Array, toe: Array, crossing: bool, out: Array
+) -> None:  # pragma: no cover - compiled
+    """The lengths of :func:`_lengths`; a toe of nan is none."""
+    last = girth.shape[0] - 1
+    end = np.empty((2, 2, 2))  # ends, edges, (out, up)
+    for c in range(pairs.shape[0]):
+        for t in range(pairs.shape[1]):
+            for e in range(2):
+                g = pairs[c, t, e]
+                j = min(max(np.searchsorted(girth, g, side="right") - 1, 0), last - 1)
+                share = (g - girth[j]) / (girth[j + 1] - girth[j])
+                for k in range(2):
+                    for i in range(2):
+                        end[e, k, i] = both[j, k, i] + share * (both[j + 1, k, i] - both[j, k, i])
+            if crossing and t == 0:
+                out[c, t] = 2 * max(end[1, 0, 0], end[1, 1, 0])
+                continue
+            if t < 2 and not np.isnan(toe[0]):
+                end[0, 0, 0], end[0, 0, 1] = toe[0], toe[1]
+                end[0, 1, 0] = 0.0
+            x = end[1, 0, 0] + end[1, 1, 0] - end[0, 0, 0] - end[0, 1, 0]
+            y = end[1, 0, 1] + end[1, 1, 1] - end[0, 0, 1] - end[0, 1, 1]
+            far = max(end[1, 0, 0] * x + end[1, 0, 1] * y, end[1, 1, 0] * x + end[1, 1, 1] * y)
+            near = min(end[0, 0, 0] * x + end[0, 0, 1] * y, end[0, 1, 0] * x + end[0, 1, 1] * y)
+            out[c, t] = (far - near) * (1.0 / np.hypot(x, y))
 
 
 def _grain(half: _Half, pairs: Array) -> Array:

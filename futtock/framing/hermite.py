@@ -84,3 +84,68 @@ def meetings(
             w[i] -= step
             if not abs(step) >= _NEAR:
                 break
+
+
+@numba.njit(cache=True)
+def end_slopes(
+    some: Array, first: Array, second: Array, smooth: NDArray[np.bool_], straight: float
+) -> None:  # pragma: no cover - compiled
+    """First and second derivatives by length (K, 2) at the first of five points (K, 5, 2).
+
+    By Newton's divided differences. ``smooth`` is False where the points are uneven or two chords
+    turn so that their cosine is not above ``straight``; nothing is promised of the others there.
+    """
+    s, table = np.empty(5), np.empty((5, 2))
+    for k in range(some.shape[0]):
+        least, most, even = np.inf, 0.0, True
+        s[0] = 0.0
+        before = np.zeros(2)
+        for j in range(4):
+            dx, dy = some[k, j + 1, 0] - some[k, j, 0], some[k, j + 1, 1] - some[k, j, 1]
+            size = np.sqrt(dx * dx + dy * dy)
+            s[j + 1] = s[j] + size
+            least, most = min(least, size), max(most, size)
+            over = 1.0 / max(size, 1e-300)
+            if j and not before[0] * dx * over + before[1] * dy * over > straight:
+                even = False
+            before[0], before[1] = dx * over, dy * over
+        smooth[k] = even and not most > 4 * least
+        if not smooth[k]:
+            first[k], second[k] = 0.0, 0.0
+            continue
+        table[:] = some[k]
+        x1, x2, x3 = s[1], s[2], s[3]
+        for order in range(1, 5):
+            for j in range(5 - order):
+                gap = s[j + order] - s[j]
+                table[j] = (table[j + 1] - table[j]) / gap
+            head = table[0]
+            for i in range(2):
+                if order == 1:
+                    first[k, i], second[k, i] = head[i], 0.0
+                elif order == 2:
+                    first[k, i] -= x1 * head[i]
+                    second[k, i] = 2 * head[i]
+                elif order == 3:
+                    first[k, i] += x1 * x2 * head[i]
+                    second[k, i] -= 2 * (x1 + x2) * head[i]
+                else:
+                    first[k, i] -= x1 * x2 * x3 * head[i]
+                    second[k, i] += 2 * (x1 * x2 + x1 * x3 + x2 * x3) * head[i]
+
+
+@numba.njit(cache=True)
+def through_three(points: Array, out: Array) -> None:  # pragma: no cover - compiled
+    """Tangents (K, n, 2) inside, by the circle through three neighbours; ends left alone."""
+    for k in range(points.shape[0]):
+        ux = uy = size = 0.0
+        for j in range(points.shape[1] - 1):
+            dx, dy = points[k, j + 1, 0] - points[k, j, 0], points[k, j + 1, 1] - points[k, j, 1]
+            long = np.sqrt(dx * dx + dy * dy)
+            if not long > 0:
+                long = 1e-300
+            vx, vy = dx / long, dy / long
+            if j:
+                out[k, j, 0] = (ux * long + vx * size) / (size + long)
+                out[k, j, 1] = (uy * long + vy * size) / (size + long)
+            ux, uy, size = vx, vy, long

@@ -163,3 +163,18 @@ def evaluate(
         out[n, 3] = fxx * d1 * d1 + fx * d2
         out[n, 4] = fxt * d1
         out[n, 5] = ftt
+
+
+@numba.njit(cache=True)
+def laid_out(
+    h: Array, u: Array, v: Array, axes: Array, out: Array
+) -> None:  # pragma: no cover - compiled
+    """Points and their derivatives (n, 6, 3) of heights (n, 6) over (u, v) in axes (3, 3)."""
+    for n in range(u.shape[0]):
+        for i in range(3):
+            eu, et, eh = axes[0, i], axes[1, i], axes[2, i]
+            out[n, 0, i] = h[n, 0] * eh + (u[n] * eu + v[n] * et)
+            out[n, 1, i] = h[n, 1] * eh + eu
+            out[n, 2, i] = h[n, 2] * eh + et
+            for k in range(3, 6):
+                out[n, k, i] = h[n, k] * eh

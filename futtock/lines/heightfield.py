@@ -20,7 +20,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from futtock.lines.bspline import Axis, evaluate
+from futtock.lines.bspline import Axis, evaluate, laid_out
 
 Array = NDArray[np.float64]
 
@@ -120,13 +120,10 @@ class HeightField:
     def derivatives(self, u: Array, v: Array) -> Array:
         """S, Su, Sv, Suu, Suv, Svv at parameters of any one shape (...): (..., 6, 3)."""
         u, v = np.broadcast_arrays(np.asarray(u, float), np.asarray(v, float))
-        h = self.heights(u, v)
-        eu, et, eh = self.turn.axes
-        out = h[..., :, None] * eh
-        out[..., 0, :] += u[..., None] * eu + v[..., None] * et
-        out[..., 1, :] += eu
-        out[..., 2, :] += et
-        return np.asarray(out)
+        h = np.ascontiguousarray(self.heights(u, v)).reshape(-1, 6)
+        out = np.empty((u.size, 6, 3))
+        laid_out(h, np.ravel(u), np.ravel(v), self.turn.axes, out)
+        return out.reshape(*u.shape, 6, 3)
 
     def points(self, u: Array, v: Array) -> Array:
         """Points (..., 3)."""

@@ -149,7 +149,7 @@ def told(findings: Iterable[Finding]) -> list[str]:
         if len(alike) <= _TOGETHER or (len(places) <= _TOGETHER and not crowd):
             lines += [str(f) for f in alike]
             continue
-        named = ", ".join(places[:_NAMED])
+        named = "; ".join(places[:_NAMED])
         if len(places) > _NAMED:
             named += f" and {len(places) - _NAMED} more"
         text = f"{code} {severity}, {len(alike)} alike{': ' if named else ''}{named}."

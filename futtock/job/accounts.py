@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
@@ -15,6 +16,7 @@ from futtock.measure import (
 )
 
 if TYPE_CHECKING:
+    from futtock.findings import Finding
     from futtock.bench.cuts import SawSheet
     from futtock.bench.treenails import Fastenings
     from futtock.framing.frame import Framing
@@ -41,18 +43,23 @@ def counted(n: int, one: str, many: str | None = None) -> str:
     return f"{n} {one if n == 1 else many or one + 's'}"
 
 
-def checked(stated: Stated) -> str:
-    """The account of ``check``."""
+def checked(stated: Stated, findings: Sequence[Finding]) -> str:
+    """The account of ``check``, above all that was found in vessel, table and rack."""
     from futtock.findings import Severity
 
-    faults = sum(f.severity is Severity.FAULT for f in stated.findings)
-    others = len(stated.findings) - faults
-    if not stated.findings:
-        said = "Everything stated can be read."
-    elif faults:
-        said = f"{counted(faults, 'thing')} cannot be read."
+    count = Counter(f.severity for f in findings)
+    faults, misfits, doubts = (count[s] for s in (Severity.FAULT, Severity.MISFIT, Severity.DOUBT))
+    unfit = counted(misfits, "thing does not fit", "things do not fit")
+    if faults:
+        said = f"{counted(faults, 'thing')} cannot be read" + (
+            f", and {unfit}." if misfits else "."
+        )
+    elif misfits:
+        said = f"Everything stated is read, but {unfit}."
+    elif doubts:
+        said = f"Everything is read; {counted(doubts, 'question stands', 'questions stand')}."
     else:
-        said = f"Everything can be read; {counted(others, 'question stands', 'questions stand')}."
+        said = "Everything stated can be read."
     lines = [said]
     if stated.table is not None:
         table = stated.table

@@ -41,10 +41,11 @@ def check(folder: str, report: Report) -> Answer:
         "files": dict(stated.files),
         "slabs": len(rack.slabs),
     }
-    account = accounts.checked(stated)
+    findings = (*stated.findings, *rack.findings)
+    account = accounts.checked(stated, findings)
     if rack.entries:
         account += f"\nRack: {accounts.counted(len(rack.slabs), 'slab')} can be laid out."
-    return Answer(document, account, (*stated.findings, *rack.findings))
+    return Answer(document, account, findings)
 
 
 def fair(folder: str, report: Report, *, out: str | None = None) -> Answer:

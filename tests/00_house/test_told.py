@@ -25,7 +25,7 @@ def test_many_of_a_kind_are_one_line():
     lines = told([*alike, other])
     assert lines == [
         "L001 misfit: offsets.csv, 4: An inch too much. Look at it again.",
-        "B002 doubt, 5 alike: 1-S-f1, 1-P-f1, 2-S-f1, 2-P-f1. The farthest out: "
+        "B002 doubt, 5 alike: 1-S-f1; 1-P-f1; 2-S-f1; 2-P-f1. The farthest out: "
         "2-S-f1: 9.5 degrees a foot. Feed slowly.",
     ]
 

@@ -49,8 +49,8 @@ def test_a_statement_saved_under_another_name_is_found(mary):
     assert "Give that file the name vessel.toml." in said
 
 
-def test_one_question_stands(mary):
-    """The account of one question is in the singular, and a default that contradicts what is
+def test_one_thing_does_not_fit(mary):
+    """The account of one misfit is in the singular, and a default that contradicts what is
     stated is said to be one."""
     text = (mary / "vessel.toml").read_text("utf-8")
     text = text.replace('longest = "6-0-0"', 'longest = "1-3-0"')
@@ -65,7 +65,7 @@ def test_one_question_stands(mary):
     )
     code, said = _run("check", str(mary))
     assert code == 3, said
-    assert "1 question stands." in said
+    assert "but 1 thing does not fit." in said
     assert "18 in (taken, for none is stated), is longer than the longest, 15 in" in said
     assert "State the shortest under [futtocks]" in said
 
@@ -109,3 +109,21 @@ def test_a_slab_that_is_not_on_the_rack_is_told(mary):
     code, said = _run("did", str(mary), "A-07", "consumed", "--who", "Ann")
     assert code == 0
     assert "doubt" not in said
+
+
+def test_a_rack_that_does_not_fit_is_in_the_account(tmp_path):
+    """Where the rack has a misfit, the account above it says that something does not fit."""
+    folder = tmp_path / "demo"
+    _run("new", str(folder), "--demo")
+    code, said = _run("check", str(folder))
+    assert (code, said.split("\n")[0]) == (0, "Everything stated can be read.")
+    rack = json.loads((folder / "slabs.json").read_text("utf-8"))
+    rack[1]["name"] = rack[0]["name"]
+    (folder / "slabs.json").write_text(json.dumps(rack))
+    code, said = _run("check", str(folder))
+    assert code == 3
+    assert said.startswith("Everything stated is read, but 1 thing does not fit.\n")
+    (folder / "offsets.csv").write_text("line,at,0\nstation,,0-0-0\nheight,deck,1-0-0\n")
+    code, said = _run("check", str(folder))
+    assert code == 1
+    assert "cannot be read, and 1 thing does not fit.\n" in said

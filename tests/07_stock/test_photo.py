@@ -1,10 +1,13 @@
 from __future__ import annotations
 
+import time
+
 import cv2
 import numpy as np
 import pytest
 import shapely
-from photo_cases import card_rings, encoded, off
+from photo_cases import card_rings, encoded, off, taped
+from photo_scene import Hardness, render
 
 from futtock.errors import Misused, Unreadable
 from futtock.stock.adding import add_photographed
@@ -13,6 +16,7 @@ from futtock.stock.photo.correction import Marks, Touch, corrected, read_touches
 from futtock.stock.photo.photograph import (
     PhotoSettings,
     photo_slab,
+    photographed,
 )
 from futtock.stock.rack import rack_from_text, rack_of, rack_text
 from futtock.stock.slab import Flaw
@@ -147,3 +151,17 @@ def test_a_touch_that_is_none_is_refused_in_words(bad):
     """What a page or a file sends amiss is named with its number."""
     with pytest.raises(Misused, match="correction 1"):
         read_touches([bad])
+
+
+@pytest.mark.slow
+def test_a_whole_slab_at_twelve_megapixels_in_time():
+    """A slab of 4 m in a photograph of 12 megapixels: 8 s of one core at most, decoding apart, the
+    whole face within 8 mm unaided, and a portrait of 12 megapixels at most."""
+    hard = Hardness(shadow=0.5, bark=0.7, sap=0.6, tilt=0.5, lens=0.5, knots=4.0)
+    scene = render(41, hard, length=4000.0, width=380.0, pixels=(4000, 3000), cards=6)
+    asked = PhotoSettings(taped={(0, 5): taped(scene, 0, 5)}, lie="face")
+    start = time.process_time()
+    big = photographed(scene.image, asked)
+    assert time.process_time() - start < 8.0
+    assert off(big.face.whole_mm, big.plane.millimetres(scene.pixels(scene.face_mm))) < 8
+    assert big.portrait.picture[..., 0].size <= 12_100_000

@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import contextlib
 import struct
+import time
 import zlib
 
 import cv2
@@ -10,6 +11,7 @@ import pytest
 from photo_cases import codes, encoded, off, taped
 
 from futtock.errors import Unreadable
+from futtock.stock.photo import decode
 from futtock.stock.photo.cards import (
     find_cards,
 )
@@ -20,6 +22,8 @@ from futtock.stock.photo.photograph import (
     photograph,
     photographed,
 )
+
+PROGRESSIVE = cv2.IMWRITE_JPEG_PROGRESSIVE
 
 
 def exif(orientation: int) -> bytes:
@@ -159,6 +163,55 @@ def test_the_cameras_mark_turns_the_picture(scene):
     assert "S708" in [f.code for f in fit.findings]
     true = fit.plane.millimetres(scene.pixels(scene.face_mm))
     assert off(fit.face.whole_mm, true) < 8
+
+
+@pytest.fixture(scope="module")
+def honest_png() -> bytes:
+    """A PNG of 81 megapixels that is what it says, some 300 kB: 243 MB once it is opened."""
+    picture = np.zeros((9000, 9000, 3), np.uint8)
+    picture[:, ::50] = 90
+    fast = [cv2.IMWRITE_PNG_COMPRESSION, 1]
+    return cv2.imencode(".png", picture, fast)[1].tobytes()
+
+
+@pytest.mark.parametrize(
+    ("limit", "value", "code", "said"),
+    [
+        ("_MEMORY_MB", 700, "S703", "more than the 700 MB of memory"),
+        ("_MOST_PIXELS", 80_000_000, "S703", "81 megapixels"),
+        ("_MOST_BYTES", 100_000, "S703", "MB; at most 0 are read"),
+    ],
+)
+def test_each_limit_on_opening_bites(honest_png, monkeypatch, limit, value, code, said):
+    """A picture beyond one limit alone (memory, pixels, bytes) is refused for that, with what to
+    do; the worker is stopped and this process goes on."""
+    monkeypatch.setattr(decode, "_READ_PIXELS", 10**9)  # opened whole, not at a part
+    monkeypatch.setattr(decode, limit, value)
+    with pytest.raises(Unreadable, match=said) as caught:
+        open_picture(honest_png)
+    assert codes(caught) == [code]
+    assert caught.value.findings[0].remedy
+
+
+def test_a_picture_that_takes_for_ever_is_stopped(monkeypatch):
+    """A JPEG of 16 megapixels whose last scan stands in it 400 times: stopped at the limit of
+    seconds, here one of processor, and said so."""
+    fine = cv2.imencode(".jpg", np.full((4000, 4000, 3), 90, np.uint8), [PROGRESSIVE, 1])[1]
+    content = fine.tobytes()
+    last = content.rindex(b"\xff\xda")
+    content = content[:last] + content[last:-2] * 400 + content[-2:]
+    monkeypatch.setattr(decode, "_SECONDS", 1)
+    start = time.monotonic()
+    with pytest.raises(Unreadable) as caught:
+        open_picture(content)
+    assert codes(caught) == ["S710"]
+    assert time.monotonic() - start < 12.0
+
+
+def test_within_its_limits_the_same_picture_opens(honest_png):
+    """What the limits as they stand allow, is opened: the limit alone refused it."""
+    opened = open_picture(honest_png)
+    assert opened.picture.shape == (4500, 4500, 3)
 
 
 @pytest.mark.slow

@@ -56,3 +56,19 @@ def test_sound_wood_and_a_shaded_patch_are_no_rot(sound, left):
     """Without a patch, and with one of shade as dark but of the wood's own hue: none proposed."""
     got = photographed(stained(sound, left), SETTINGS)
     assert [p for p in got.proposed if p.kind == "rot"] == []
+
+
+def test_where_sapwood_is_not_told_apart_it_is_said(sound, scene, got):
+    """A slab all of heart: both outlines are one, and a finding says so and what to do. On one
+    with sapwood that is told apart there is no such finding, and the sound outline lies within."""
+    plain = photographed(sound.image, SETTINGS)
+    said = [f for f in plain.findings if f.code == "S733"]
+    assert len(said) == 1
+    assert "draw the sapwood's edge" in said[0].remedy
+    assert not plain.face.sapwood
+    assert plain.face.sound_mm is plain.face.whole_mm
+    assert "S733" not in [f.code for f in got.findings]
+    assert got.face.sapwood
+    whole, inner = shapely.Polygon(got.face.whole_mm), shapely.Polygon(got.face.sound_mm)
+    assert whole.buffer(1.0).contains(inner)
+    assert inner.area < 0.97 * whole.area

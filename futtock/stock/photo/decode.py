@@ -14,6 +14,7 @@ from futtock.errors import Unreadable
 from futtock.findings import Finding, Kind
 from futtock.stock import kinds
 from futtock.stock.photo.header import Header, read_header, turn_deg
+from futtock.stock.photo.worker import NO_ROOM
 
 Picture = NDArray[np.uint8]
 
@@ -97,6 +98,9 @@ def _decoded(content: bytes, reduction: int, file: str) -> Picture:
     except subprocess.TimeoutExpired:
         said = f"it could not be opened in {_SECONDS} s."
         raise _refused(kinds.PHOTO_SLOW, said, file) from None
+    if done.returncode == NO_ROOM:
+        said = f"opening it takes more than the {_MEMORY_MB} MB of memory that a picture may have."
+        raise _refused(kinds.PHOTO_SIZE, said, file)
     if done.returncode != 0 or len(done.stdout) < 8:
         kind = kinds.PHOTO_SLOW if done.returncode in (-9, -24) else kinds.PHOTO_FILE
         raise _refused(kind, "the picture cannot be decoded.", file)

@@ -10,6 +10,9 @@ from __future__ import annotations
 import struct
 import sys
 
+NO_ROOM = 4
+"""The exit code where memory ran out."""
+
 
 def main() -> int:
     """Decode standard input to standard output; 0 where it worked."""
@@ -35,8 +38,10 @@ def main() -> int:
     }[reduction]
     try:
         picture = cv2.imdecode(np.frombuffer(content, np.uint8), flag)
-    except (cv2.error, MemoryError):
-        return 3
+    except MemoryError:
+        return NO_ROOM
+    except cv2.error as error:
+        return NO_ROOM if "memory" in str(error).lower() else 3
     if picture is None:
         return 2
     height, width = picture.shape[:2]

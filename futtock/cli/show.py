@@ -100,7 +100,11 @@ class _Progress:
         self._name = ""
 
     def __call__(self, progress: Progress) -> bool:
-        if self._bar is None and time.monotonic() - self._began > _QUIET_SECONDS:
+        if (
+            self._bar is None
+            and sys.stderr.isatty()
+            and time.monotonic() - self._began > _QUIET_SECONDS
+        ):
             from rich.console import Console
             from rich.progress import BarColumn, TextColumn, TimeElapsedColumn
             from rich.progress import Progress as Bar

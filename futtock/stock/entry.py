@@ -257,7 +257,7 @@ def slab_entry(slab: Slab) -> dict[str, Any]:
     }
     entry |= {key: value for key, value in optional.items() if value is not None}
     entry["top"] = _listed(slab.top_mm)
-    if not np.array_equal(slab.top_mm, slab.bottom_mm):
+    if slab.bottom_mm is not slab.top_mm:  # the same array stands in where none was measured
         entry["bottom"] = _listed(slab.bottom_mm)
     for key, ring in (("face_top", slab.face_top_mm), ("face_bottom", slab.face_bottom_mm)):
         if ring is not None:

@@ -268,3 +268,18 @@ def test_no_notebook_however_muddled_makes_a_traceback(table):
         slab, _ = taped_slab(record)
         if slab is not None:
             inspect_slab(slab)
+
+
+def test_a_bottom_measured_as_the_top_is_kept_as_measured():
+    """A square slab whose bottom was measured comes back from the rack without the note that no
+    bottom is given; one whose bottom was not measured keeps that note.
+    """
+    cells = "".join(f"{x},9,10,9,10,2\n" for x in (0, 12, 24))
+    text = "slab,A-1\nspecies,white oak\nunit,in\n"
+    both = text + "station,top left,top right,bottom left,bottom right,thickness\n" + cells
+    top = text + "station,top left,top right,thickness\n" + cells.replace(",9,10,2", ",2")
+    for record, codes in ((both, set()), (top, {"S112"})):
+        slab, _ = read(record)
+        again = rack_from_text(rack_text([slab]))
+        assert {f.code for f in again.findings} & {"S112"} == codes
+        np.testing.assert_array_equal(again.slabs[0].bottom_mm, slab.bottom_mm)

@@ -6,12 +6,14 @@ from dataclasses import replace
 from functools import cache
 
 import numpy as np
+from exact_surfaces import settings as asked_of
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from line_tables import marram
 
 from futtock.framing.build import frame_hull
 from futtock.framing.settings import FramingSettings
+from futtock.lines import RestoreSettings, Survey, Zone, fair_survey
 from futtock.lines.fair import fair
 from futtock.lines.settings import FairSettings
 from futtock.vessel.table import Diagonal, OffsetTable
@@ -133,3 +135,45 @@ def test_the_order_of_rows_does_not_matter(order) -> None:
     off, lean = apart(plain(), framed(replace(table, rows=tuple(rows)), FRAMED))
     assert off < 1e-3
     assert lean < 1e-3
+
+
+def test_port_for_starboard_gives_the_mirrored_frames() -> None:
+    """A worn hull whose sides differ by 30 mm, surveyed and then surveyed in a mirror: what was the
+    starboard frame is the port one, and the other way round, to the last bit.
+    """
+    rng = np.random.default_rng(9)
+    n, length = 5000, 10_000.0
+    x, a = rng.uniform(100, length - 100, n), rng.uniform(0, 1, n)
+    s = 2 * x / length - 1
+    y = 60 + 1500 * (1 - 0.75 * s**2) * np.sin(a * np.pi / 2) ** 1.2
+    foot = 300 + 500 * s**4
+    z = foot + (2000 + 250 * s**2 - foot) * (1 - np.cos(a * np.pi / 2)) ** 0.9
+    port = rng.random(n) < 0.5
+    y = np.where(port, -(y + 30 * np.exp(-(((x - 5000) / 900) ** 2))), y)
+
+    def halves(mirror: float, trust: str):
+        still = RestoreSettings(hog=False, bend=False, twist=False, trust=trust)
+        points = np.column_stack([x, mirror * y, z])
+        got = fair_survey(
+            Survey(points), FairSettings(1.0), still, (Zone("clamp", 4600.0, 5400.0),)
+        )
+        asked = asked_of(
+            cants="none", first_mm=4500.0, room_and_space_mm=500.0, count=3, longest_mm=1500.0
+        )
+        return [frame_hull(h, asked).frames for h in (got.fairing.hull, got.port)]
+
+    (starboard, larboard), (other_starboard, other_port) = (
+        halves(1.0, "starboard"),
+        halves(-1.0, "port"),
+    )
+    for mine, mirrored in ((starboard, other_port), (larboard, other_starboard)):
+        for one, two in zip(mine, mirrored, strict=True):
+            for name in ("forward", "joint", "aft"):
+                face, other = getattr(one, name), getattr(two, name)
+                np.testing.assert_array_equal(face.edge_mm, other.edge_mm)
+                np.testing.assert_array_equal(face.lean_deg, other.lean_deg)
+    apart_mm = [
+        np.abs(a.joint.edge_mm - b.joint.edge_mm).max()
+        for a, b in zip(starboard, larboard, strict=True)
+    ]
+    assert max(apart_mm) > 20.0  # her sides are not alike, so that the swap is a swap

@@ -179,17 +179,20 @@ def rot_met(got: Photographed, seed: int) -> tuple[int, int, int]:
 
 def doubt_told(got: Photographed, true: np.ndarray) -> tuple[float, int]:
     """Share of the outline more than 8 mm off that lies within 200 mm of a place said to be
-    doubtful (nan where none is off), and how many such places there are.
+    doubtful, or of an end that is (nan where none is off), and how many such places there are.
     """
     edge = densely(got.face.whole_mm)
     off = edge[shapely.distance(shapely.points(edge), shapely.LinearRing(true)) > 8.0]
-    places = got.face.doubt_mm
+    aside = np.array([[0.0, -150.0], [0.0, 0.0], [0.0, 150.0]])
+    ends = [end + aside for end in got.face.ends_doubted_mm]
+    places = np.vstack([got.face.doubt_mm, *ends]) if ends else got.face.doubt_mm
+    count = len(got.face.doubt_mm) + len(got.face.ends_doubted_mm)
     if not len(off):
-        return float("nan"), len(places)
+        return float("nan"), count
     if not len(places):
         return 0.0, 0
     near = np.hypot(*(off[:, None] - places[None]).T).min(0)
-    return float(np.mean(near < 200.0)), len(places)
+    return float(np.mean(near < 200.0)), count
 
 
 def knots_met(got: Photographed, scene: Scene) -> tuple[int, int, int]:

@@ -25,6 +25,10 @@ _JUMP = 5  # rows that an edge may move from one column to the next
 _DOUBT = 0.55
 _RIM_SHARE = 0.25
 _END_REACH, _END_WINDOW, _END_SKEW = 55, 8, 0.9
+_END_PULL = 0.01  # of a line's score for each column that it lies from the rough end
+_END_PARTS = 0.4  # by which wood and not-wood differ across a line, for its sharpness to count
+_END_APART, _END_SURE = 6, 0.6
+_BULGE_MM, _BULGE_ALONG = 26.0, 100  # columns to either side over which an edge's run is taken
 _SAP_NARROWEST, _SAP_WIDEST = 5, 75
 _SAP_STEP = 5.0  # difference of colour (CIE Lab, 8 bits) by which sapwood is told apart
 
@@ -34,8 +38,9 @@ class Face:
     """A face as found.
 
     ``whole_mm``, ``sound_mm`` (n, 2): rings; ``sapwood`` True where it could be told apart;
-    ``doubt_mm`` (k, 2): places where the edge is not sure; ``cut`` True where the slab runs out
-    of the picture; ``middle_mm`` (m, 2): its middle line.
+    ``doubt_mm`` (k, 2): places where an edge along it is not sure; ``ends_doubted_mm`` (0 to 2, 2):
+    middles of sawn ends that are not; ``cut`` True where the slab runs out of the picture;
+    ``middle_mm`` (m, 2): its middle line.
     """
 
     whole_mm: Array
@@ -44,6 +49,7 @@ class Face:
     doubt_mm: Array
     cut: bool
     middle_mm: Array
+    ends_doubted_mm: Array
 
 
 def find_face(band: Band) -> Face:
@@ -61,14 +67,14 @@ def find_face(band: Band) -> Face:
         left_row, left_doubt = _side(likely, change, np.arange(middle, len(band.v_mm)))
         right_row, right_doubt = _side(likely, change, np.arange(middle, -1, -1))
         left, right = band.v_mm[left_row], band.v_mm[right_row]
-    butt = _end(likely, left, right, band, last=False)
-    head = _end(likely, left, right, band, last=True)
+    butt, butt_sure = _end(likely, left, right, band, last=False)
+    head, head_sure = _end(likely, left, right, band, last=True)
     whole = _ring(band, left, right, butt, head)
     inner = _sapwood(band, left, right)
     sound = whole if inner is None else _ring(band, *inner, butt, head)
     places: list[Array] = []
     for v, doubt in ((left, left_doubt), (right, right_doubt)):
-        columns = np.flatnonzero(doubt > _DOUBT)
+        columns = np.flatnonzero((doubt > _DOUBT) | _bulges(v, butt[0], head[0]))
         columns = columns[(columns > butt[0]) & (columns < head[0])]
         # one place for each stretch of doubt
         runs = np.split(columns, np.flatnonzero(np.diff(columns) > 12) + 1)
@@ -79,7 +85,27 @@ def find_face(band: Band) -> Face:
     centre = np.interp(at, all_columns, (left + right) / 2.0)
     cut = _cut(band, butt, head, left, right)
     middle_mm = band.ground_mm(at, centre)
-    return Face(whole, sound, inner is not None, doubt_mm, cut, middle_mm)
+    unsure = middle_mm[[k for k, sure in ((0, butt_sure), (-1, head_sure)) if not sure]]
+    return Face(whole, sound, inner is not None, doubt_mm, cut, middle_mm, unsure)
+
+
+def _bulges(v: Array, butt: float, head: float) -> Mask:
+    """Columns where a side stands off its own run by more than wood does: another slab or an
+    offcut that lies against it, or a bite of shade.
+    """
+    from scipy.ndimage import median_filter
+
+    out = np.zeros(len(v), bool)
+    span = slice(max(0, int(butt) + 3), max(0, int(head) - 3))
+    part = v[span]
+    if len(part) < 8:
+        return out
+    reach = min(_BULGE_ALONG, len(part) - 1)
+    # carried on beyond the ends as it runs there, turned about them
+    before, after = 2 * part[0] - part[reach:0:-1], 2 * part[-1] - part[-2 : -reach - 2 : -1]
+    run = median_filter(np.r_[before, part, after], 2 * reach + 1)[reach : reach + len(part)]
+    out[span] = np.abs(part - run) > _BULGE_MM
+    return out
 
 
 def _pale_rim(band: Band, left: Array, right: Array) -> Mask | None:
@@ -241,12 +267,17 @@ def _way(cost: Array, stiff: float = _STIFF, jump: int = _JUMP) -> NDArray[np.in
     return path
 
 
-def _end(likely: Array, left: Array, right: Array, band: Band, last: bool) -> tuple[float, float]:
-    """A sawn end as a line: its column at v = 0, and columns gained per millimetre of v.
+def _end(
+    likely: Array, left: Array, right: Array, band: Band, last: bool
+) -> tuple[tuple[float, float], bool]:
+    """A sawn end as a line: its column at v = 0, and columns gained per millimetre of v; and
+    whether it is sure.
 
     Every straight line near the rough end is tried: along it the colour should change, and there
     should be wood before and none after. An offcut of the same colour that lies against the end
-    speaks for the line beyond it in its own rows alone.
+    speaks for the line beyond it in its own rows alone. Where little speaks for any line (a
+    shadow's edge does, on a floor of the slab's own colour) the rough end stands, unsure; so is one
+    that another line elsewhere nearly equals.
     """
     near = band.ends[1] if last else band.ends[0]
     columns = np.arange(max(8, near - _END_REACH), min(likely.shape[1] - 8, near + _END_REACH))
@@ -254,7 +285,7 @@ def _end(likely: Array, left: Array, right: Array, band: Band, last: bool) -> tu
     v_high = int(np.interp(near, np.arange(len(left)), left) - band.v_mm[0]) - 8
     rows = np.arange(max(v_low, 0), min(v_high, len(band.v_mm)), 3)
     if len(rows) < 6 or len(columns) < 4:
-        return float(near), 0.0
+        return (float(near), 0.0), False
     part = likely[rows]
     total = np.cumsum(np.pad(part, ((0, 0), (1, 0))), axis=1)
     at = np.arange(part.shape[1])
@@ -273,17 +304,28 @@ def _end(likely: Array, left: Array, right: Array, band: Band, last: bool) -> tu
         through[:, start:] = run
     else:
         through[:, start::-1] = run
-    score = contrast + 0.9 * np.minimum(change, 1.6) + 0.8 * np.minimum(through, 0.0)
+    wooded, sharp = contrast + 0.8 * np.minimum(through, 0.0), 0.9 * np.minimum(change, 1.6)
     v = band.v_mm[rows]
     best, found = -np.inf, (float(near), 0.0)
+    spoken = np.full(len(columns), -np.inf)
+    pull = _END_PULL * np.abs(columns - near)
     for slope in np.linspace(-_END_SKEW, _END_SKEW, 41) / ALONG_MM:
         line = np.rint(columns[None] + slope * v[:, None]).astype(int)
-        values = np.take_along_axis(score, np.clip(line, 0, score.shape[1] - 1), axis=1)
-        mean = values.mean(0) - 0.15 * abs(slope) * ALONG_MM
-        k = int(mean.argmax())
-        if mean[k] > best:
-            best, found = float(mean[k]), (float(columns[k]), float(slope))
-    return _sharpened(change, v, found)
+        line = np.clip(line, 0, part.shape[1] - 1)
+        parts = np.take_along_axis(contrast, line, axis=1).mean(0)
+        # a change with wood to either side of it is a shadow's edge
+        backed = np.clip(parts / _END_PARTS, 0.25, 1.0)
+        mean = np.take_along_axis(wooded, line, axis=1).mean(0)
+        mean += backed * np.take_along_axis(sharp, line, axis=1).mean(0)
+        mean -= 0.15 * abs(slope) * ALONG_MM
+        spoken = np.maximum(spoken, mean)
+        k = int((mean - pull).argmax())
+        if mean[k] - pull[k] > best:
+            best, found = float(mean[k] - pull[k]), (float(columns[k]), float(slope))
+    apart = np.abs(columns - found[0]) > _END_APART
+    rival = float(spoken[apart].max()) if apart.any() else 0.0
+    sure = float(spoken[int(found[0]) - columns[0]]) - max(rival, 0.0) > _END_SURE
+    return _sharpened(change, v, found), sure
 
 
 def _sharpened(change: Array, v: Array, line: tuple[float, float]) -> tuple[float, float]:

@@ -422,11 +422,12 @@ def _noticed(
     if face.cut:
         said = "the slab runs out of the picture."
         out.append(kinds.FACE_CUT.found(said, file=file))
-    for x, y in face.doubt_mm[:8]:
+    places = [("end", *at) for at in face.ends_doubted_mm]
+    places += [("edge", *at) for at in face.doubt_mm[:8]]
+    for part, x, y in places:
         text = f"({x:.0f}, {y:.0f}) mm"
-        out.append(
-            kinds.FACE_DOUBTED.found(f"the edge near {text} is not sure.", file=file, read=text)
-        )
+        said = f"the {part} near {text} is not sure."
+        out.append(kinds.FACE_DOUBTED.found(said, file=file, read=text))
     if not face.sapwood:
         said = "sapwood and heart are not told apart by colour."
         out.append(kinds.SAPWOOD_UNTOLD.found(said, file=file))

@@ -1,4 +1,7 @@
-"""The vessel's marks, kept beside her folder so that an entry can be tried without her frames."""
+"""The vessel's marks, kept beside her folder so that an entry can be tried without her frames.
+
+And the slab that the accepted layout gives a timber, read without anything of the layout's.
+"""
 
 from __future__ import annotations
 
@@ -38,3 +41,12 @@ def known(folder: Path) -> tuple[str, ...] | None:
     except (OSError, ValueError):
         return None
     return tuple(str(m) for m in marks) if isinstance(marks, list) and marks else None
+
+
+def lies_on(folder: Path, mark: str) -> str | None:
+    """The slab on which the accepted layout places a timber; None where it does not."""
+    try:
+        document = json.loads((folder / "layout.json").read_text("utf-8"))
+        return next((str(p["slab"]) for p in document["placements"] if p["mark"] == mark), None)
+    except (OSError, ValueError, KeyError, TypeError):
+        return None

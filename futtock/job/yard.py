@@ -37,9 +37,10 @@ def did(
     """Enter work done in the journal; answered only once the entry is durable.
 
     ``found`` is what a check measured, in any of the trade's notations, a bare number in mm; a
-    photograph's ``file`` must be there.
+    photograph's ``file`` must be there. A timber laid out lies on the slab of the accepted layout
+    where none is named; timbers that this layout puts on one slab do not dispute it.
     """
-    from futtock.job.marks import known
+    from futtock.job.marks import known, lies_on
     from futtock.yard import Entry
 
     body = dict(body or {})
@@ -48,6 +49,10 @@ def did(
     file = body.get("file")
     if file is not None and not ((Path(folder) / file).is_file() or Path(file).is_file()):
         raise Misused(f"There is no photograph '{file}'.")
+    if stage == "laid-out":
+        placed = lies_on(Path(folder), mark)
+        if placed is not None and body.setdefault("slab", placed) == placed:
+            body["layout"] = "accepted"
     with _journal(folder) as journal:
         entry = Entry(mark, stage, who, body, id=id, sender="command line")
         entered = journal.enter(entry, _now(), known_marks=known(Path(folder)))

@@ -9,6 +9,9 @@ from pathlib import Path
 
 import pytest
 from command_line import futtock
+from typer.testing import CliRunner
+
+from futtock.cli.app import app
 
 
 def said_by(*words: str, code: int = 0) -> str:
@@ -132,3 +135,24 @@ def test_a_scarf_is_told_as_it_is():
         "scarf", "--depth", "16 in", "--width", "16 in", "--length", "6-0-0", "--adds", "13-0-0",
     )  # fmt: skip
     assert "4.5 to 1" in said
+
+
+def test_timbers_of_the_accepted_layout_share_their_slab(tmp_path):
+    """Two timbers that the accepted layout puts on one slab are laid out there without a doubt,
+    with or without its name; a third that it puts elsewhere is told, and so is its own slab.
+    """
+    places = [{"mark": m, "slab": s} for m, s in (("1-S-f1", "A-1"), ("1-P-f1", "A-1"))]
+    (tmp_path / "vessel.toml").write_text("")
+    (tmp_path / "layout.json").write_text(json.dumps({"placements": places}))
+    for words, doubts in (
+        (("1-S-f1", "laid-out"), 0),
+        (("1-P-f1", "laid-out", "--slab", "A-1"), 0),
+        (("2-P-f1", "laid-out", "--slab", "A-1"), 1),
+        (("2-S-f1", "laid-out"), 0),
+    ):
+        done = CliRunner().invoke(app, ["did", str(tmp_path), *words, "--who", "Ann"])
+        assert (done.exit_code, done.stderr.count("Y004")) == (0, doubts)
+    said = CliRunner().invoke(app, ["journal", "export", str(tmp_path)]).stdout
+    bodies = [json.loads(line)["body"] for line in said.splitlines()]
+    accepted = {"slab": "A-1", "layout": "accepted"}
+    assert bodies == [accepted, accepted, {"slab": "A-1"}, {}]

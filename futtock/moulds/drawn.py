@@ -20,6 +20,7 @@ from futtock.moulds.svg_path import NUMBER, path_lines
 
 Array = NDArray[np.float64]
 _FLAT_MM = 0.02
+_FARTHEST_MM = 1e6
 
 
 @dataclass(frozen=True)
@@ -47,7 +48,8 @@ def read_dxf(name: str, data: bytes) -> Drawn:
         return Drawn((), (), (_unreadable(name, "DXF", wrong),))
     findings: list[Finding] = []
     scale = 1.0
-    if doc.units:
+    known = doc.units in set(map(int, InsertUnits))
+    if doc.units and known:
         scale = units.conversion_factor(InsertUnits(doc.units), InsertUnits.Millimeters)
     else:
         findings.append(kinds.PATTERN_UNITS.found(f"{name} names no unit ($INSUNITS).", file=name))
@@ -55,16 +57,26 @@ def read_dxf(name: str, data: bytes) -> Drawn:
     for entity in doc.modelspace():
         layer = str(entity.dxf.get("layer", "0"))
         kind = entity.dxftype()
-        if kind in ("LWPOLYLINE", "POLYLINE", "SPLINE", "CIRCLE", "ELLIPSE"):
-            path = make_path(entity)
-            points = [(p.x, p.y) for p in path.flattening(_FLAT_MM / scale)]
-            if len(points) > 3 and path.is_closed:
-                rings.append((layer, _ring(np.array(points) * scale)))
-        elif kind in ("TEXT", "MTEXT"):
-            text = entity.plain_text() if hasattr(entity, "plain_text") else entity.dxf.text
-            at = entity.dxf.insert
-            words.append((layer, str(text).strip(), (at.x * scale, at.y * scale)))
+        try:
+            if kind in ("LWPOLYLINE", "POLYLINE", "SPLINE", "CIRCLE", "ELLIPSE"):
+                path = make_path(entity)
+                _no_farther(np.array([(p.x, p.y) for p in path.control_vertices()]) * scale)
+                points = [(p.x, p.y) for p in path.flattening(_FLAT_MM / scale)]
+                if len(points) > 3 and path.is_closed:
+                    rings.append((layer, _ring(np.array(points) * scale)))
+            elif kind in ("TEXT", "MTEXT"):
+                text = entity.plain_text() if hasattr(entity, "plain_text") else entity.dxf.text
+                at = entity.dxf.insert
+                words.append((layer, str(text).strip(), (at.x * scale, at.y * scale)))
+        except Exception as wrong:  # of a broken entity ezdxf lets out what its parts raise
+            findings.append(_unreadable(name, f"DXF {kind}", wrong))
     return Drawn(tuple(rings), tuple(words), tuple(findings))
+
+
+def _no_farther(points: Array) -> None:
+    """Refuse what lies farther out than any timber, before it is followed in small steps."""
+    if not np.isfinite(points).all() or np.abs(points).max(initial=0.0) > _FARTHEST_MM:
+        raise ValueError(f"it holds a figure beyond {_FARTHEST_MM / 1000:g} m")
 
 
 def read_svg(name: str, data: bytes) -> Drawn:
@@ -75,7 +87,8 @@ def read_svg(name: str, data: bytes) -> Drawn:
     """
     try:
         root = ET.fromstring(data)
-    except ET.ParseError as wrong:
+        shapes = list(_walk(root, np.eye(3), ""))
+    except (ET.ParseError, RecursionError) as wrong:
         return Drawn((), (), (_unreadable(name, "SVG", wrong),))
     findings: list[Finding] = []
     scale = _svg_scale(root)
@@ -86,7 +99,7 @@ def read_svg(name: str, data: bytes) -> Drawn:
         scale = 1.0
     rings, words = [], []
     flip = np.array([1.0, -1.0])
-    for element, matrix, layer in _walk(root, np.eye(3), ""):
+    for element, matrix, layer in shapes:
         tag = element.tag.rsplit("}", 1)[-1]
         try:
             if tag == "path":
@@ -101,10 +114,17 @@ def read_svg(name: str, data: bytes) -> Drawn:
             continue
         for points, closed in lines:
             if closed and len(points) >= 3:
-                rings.append((layer, _ring(_moved(points, matrix) * scale * flip)))
+                ring = _moved(points, matrix) * scale * flip
+                try:
+                    _no_farther(ring)
+                except ValueError as wrong:
+                    findings.append(_unreadable(name, "SVG path", wrong))
+                    continue
+                rings.append((layer, _ring(ring)))
         if tag == "text":
             text = "".join(element.itertext()).strip()
-            at = [float((element.get(k) or "0").split()[0].removesuffix("mm")) for k in ("x", "y")]
+            found = [NUMBER.match((element.get(k) or "").strip()) for k in ("x", "y")]
+            at = [float(n[0]) if n else 0.0 for n in found]
             x, y = _moved(np.array([at]), matrix)[0] * scale * flip
             words.append((layer, text, (float(x), float(y))))
     return Drawn(tuple(rings), tuple(words), tuple(findings))
@@ -129,8 +149,8 @@ _UNIT_MM = {"mm": 1.0, "cm": 10.0, "in": 25.4, "pt": 25.4 / 72, "pc": 25.4 / 6}
 
 def _svg_scale(root: ET.Element) -> float | None:
     """Millimetres in a user unit, or None where the file does not say."""
-    size = re.fullmatch(r"\s*([\d.eE+-]+)\s*([a-z]+)\s*", root.get("width") or "")
-    if size is None or size[2] not in _UNIT_MM:
+    size = re.fullmatch(rf"\s*({NUMBER.pattern})\s*([a-z]+)\s*", root.get("width") or "")
+    if size is None or size[2] not in _UNIT_MM or not 0.0 < float(size[1]) < _FARTHEST_MM:
         return None
     box = [float(v) for v in NUMBER.findall(root.get("viewBox") or "")]
     wide = float(size[1]) * _UNIT_MM[size[2]]

@@ -17,7 +17,7 @@ CREDIT = "Wood surface photographs: P. Kodytek, A. Bodzas, P. Bilik, VSB-TUO, CC
 
 @pytest.mark.parametrize("name", [CREDIT])
 def test_grain_of_real_boards_as_read_by_eye(name):
-    """Within 5 degrees of what was read by eye (+-3): of the confident 9 in 10, of all 5 in 6."""
+    """Within 5 degrees of what was read by eye (+-3): every confident one, and of all 5 in 6."""
     wrong, sure = [], []
     for photo in json.loads((PHOTOS / "truth.json").read_text())["photos"]:
         if not (PHOTOS / photo["file"]).exists():
@@ -34,8 +34,8 @@ def test_grain_of_real_boards_as_read_by_eye(name):
             sure.append(seen.confidence[row, column] > 0.45)
     wrong, sure = np.array(wrong), np.array(sure)
     assert len(wrong) == 30
-    assert sure.sum() >= 15
-    assert np.mean(wrong[sure] <= 5) >= 0.9
+    assert sure.sum() >= 18
+    assert wrong[sure].max() <= 5
     assert np.mean(wrong <= 5) >= 5 / 6
 
 
@@ -78,3 +78,23 @@ def real(photo, shrink: int):
     picture = cv2.resize(picture, size, interpolation=cv2.INTER_AREA)
     wood = cv2.resize(wood, size, interpolation=cv2.INTER_NEAREST) > 0
     return Portrait(picture, (0.0, 0.0), 1.0, np.ones(wood.shape, bool)), wood
+
+
+@pytest.mark.parametrize(("radius_mm", "believed"), [(900.0, True), (150.0, False)])
+def test_grain_that_turns_fast_is_not_believed(radius_mm, believed):
+    """Rings about a middle far off are read and sure; rings so near that within a hand's breadth
+    the grain turns by tens of degrees are read, and not sure."""
+    size = 401
+    y, x = np.mgrid[0:size, 0:size].astype(float)
+    middle = np.array([size // 2, size // 2 + radius_mm])
+    off = np.hypot(x - middle[0], y - middle[1])
+    grey = 130 + 30 * np.sin(2 * np.pi * off / 16.0)
+    grey += np.random.default_rng(2).normal(0, 4, grey.shape)
+    picture = np.repeat(np.clip(grey, 0, 255).astype(np.uint8)[..., None], 3, axis=2)
+    wood = np.ones(grey.shape, bool)
+    seen = seen_grain(Portrait(picture, (0.0, 0.0), 1.0, wood), wood)
+    near = slice(35, 46)
+    true = np.degrees(np.arctan2(x - middle[0], middle[1] - y))[::5, ::5][::-1]
+    wrong = np.abs((seen.angle_deg + true + 90) % 180 - 90)[near, near]
+    assert np.median(wrong) < 1.5
+    assert bool(np.median(seen.confidence[near, near]) > 0.45) == believed

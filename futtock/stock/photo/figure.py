@@ -30,6 +30,9 @@ _STEEPEST = 2.5  # gradients are cut off at so many of the usual
 _SURE = 0.45
 _AGREED = (0.80, 0.16)
 _NEAR_MM = 22.0
+# Degrees a millimetre by which the grain turns: up to the first seen as it is (on rendered slabs
+# 4 in 100 such places are more than 5 degrees off), from the last not believed (half are).
+_TURN_OVER_MM, _TURN = 8.0, (0.1, 0.4)
 _MEDIAN = 1.6
 _MARKS_MM, _MARKS_EVEN_MM, _MARKS_HELD = 110.0, 6.0, 0.06
 
@@ -186,10 +189,31 @@ def seen_grain(
     low_y = portrait.origin_mm[1] + (height - 1 - last) * px
     grid = Grid((portrait.origin_mm[0], low_y), step * px, rows, columns)
     angle, sure = angle[::-1], sure[::-1]
+    sure = sure * _steady(angle, sure, step * px)
     doubled = np.exp(2j * np.radians(angle)) * sure
     heading = float(np.degrees(np.angle(doubled.sum())) / 2.0)
     angle = (angle - heading + 90.0) % 180.0 - 90.0 + heading
     return GrainRaster(grid, np.ascontiguousarray(angle), np.ascontiguousarray(sure), heading)
+
+
+def _steady(angle_deg: Array, sure: Array, step_mm: float) -> Array:
+    """Less than 1 where the grain turns fast: what is seen there is a mean over a hand's breadth,
+    and the way it was taken from may lie to either side.
+    """
+    from scipy.ndimage import gaussian_filter
+
+    if min(angle_deg.shape) < 3:
+        return np.ones(angle_deg.shape)
+    doubled = np.exp(2j * np.radians(angle_deg)) * (sure**2 + 1e-3)
+    sigma = _TURN_OVER_MM / step_mm
+    calm = gaussian_filter(doubled.real, sigma) + 1j * gaussian_filter(doubled.imag, sigma)
+    turns = np.zeros((2, *angle_deg.shape))
+    turns[0, 1:-1] = np.angle(calm[2:] * calm[:-2].conj())
+    turns[1, :, 1:-1] = np.angle(calm[:, 2:] * calm[:, :-2].conj())
+    rate = np.degrees(np.hypot(*turns)) / 2.0 / (2.0 * step_mm)
+    low, high = _TURN
+    steady: Array = np.clip((high - rate) / (high - low), 0.0, 1.0)
+    return steady
 
 
 def _apart(wary: Mask, shape: tuple[int, ...], step: int, px: float) -> Array:

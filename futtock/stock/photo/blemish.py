@@ -6,7 +6,7 @@ taken against that of the wood around, so that shade does not count.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -27,6 +27,9 @@ _LEAST_BLOB = 0.075
 _LEAST_DARK = 0.13
 _LONGEST_KNOT = 3.2
 _LEAST_CHECK_MM = 70.0
+_CHECK_DARK = 1.28
+_LEAST_PIECE_MM, _OWN_WAY_MM = 8.0, 30.0
+_CLOSED_MM, _HIDDEN_MM = 40.0, 170.0  # of a check that is closed, or lies under a card
 _RIM = 20
 
 
@@ -69,15 +72,33 @@ def darkness(portrait: Portrait, wood: Mask) -> tuple[NDArray[np.float32], Mask,
 
 def propose(portrait: Portrait, wood: Mask, seen: GrainRaster | None = None) -> list[Proposed]:
     """Flaws proposed on the bare wood of a portrait, surest first."""
+    looked = _looked_at(portrait, wood)
+    spots = _knots(*looked)
+    return sorted([*spots, *_checks(*looked, seen, spots)], key=lambda p: -p.confidence)
+
+
+def propose_knots(portrait: Portrait, wood: Mask) -> list[Proposed]:
+    """Knots proposed, surest first."""
+    return sorted(_knots(*_looked_at(portrait, wood)), key=lambda p: -p.confidence)
+
+
+def propose_checks(
+    portrait: Portrait, wood: Mask, seen: GrainRaster | None, spots: Sequence[Proposed] = ()
+) -> list[Proposed]:
+    """Checks proposed along the grain ``seen``, surest first; ``spots`` are knots, passed over."""
+    looked = _looked_at(portrait, wood)
+    return sorted(_checks(*looked, seen, spots), key=lambda p: -p.confidence)
+
+
+def _looked_at(portrait: Portrait, wood: Mask) -> tuple[NDArray[np.float32], Mask, float, _Ground]:
+    """Darkness, wood, millimetres a pixel of both, and the ground of their pixels."""
     dark, on, px = darkness(portrait, wood)
     shrink = px / portrait.mm_per_px
 
     def ground(points: Array) -> Array:
         return portrait.millimetres((points + 0.5) * shrink - 0.5)
 
-    spots = _knots(dark, on, px, ground)
-    cracks = _checks(dark, on, px, ground, seen, spots)
-    return sorted([*spots, *cracks], key=lambda p: -p.confidence)
+    return dark, on, px, ground
 
 
 def _knots(dark: NDArray[np.float32], on: Mask, px: float, ground: _Ground) -> list[Proposed]:
@@ -191,41 +212,145 @@ def _checks(
     px: float,
     ground: _Ground,
     seen: GrainRaster | None,
-    spots: list[Proposed],
+    spots: Sequence[Proposed],
 ) -> list[Proposed]:
-    """Thin dark lines that run far and along the grain."""
+    """Thin dark lines that run far and along the grain, in one piece or in several that follow on
+    each other, as a check does that closes for a while or runs under a card.
+    """
     import cv2
     import shapely
 
     thin = dark - cv2.GaussianBlur(dark, (0, 0), 5.0 / px)
     usual = float(np.median(np.abs(thin[on]))) if on.any() else 1.0
-    dark_line = ((thin > max(0.10, 5.0 * usual)) & on).astype(np.uint8)
+    least = max(0.10, 5.0 * usual)
+    dark_line = ((thin > least) & on).astype(np.uint8)
     line = np.asarray(cv2.morphologyEx(dark_line, cv2.MORPH_CLOSE, np.ones((3, 5), np.uint8)))
-    _, labels, stats, _ = cv2.connectedComponentsWithStats(line)
-    found: list[Proposed] = []
     known = shapely.union_all([shapely.Polygon(p.outline_mm).buffer(8.0) for p in spots])
-    for n in range(1, len(stats)):
-        if stats[n, cv2.CC_STAT_AREA] < _LEAST_CHECK_MM / px:
-            continue
-        rows, columns = np.nonzero(labels == n)
-        points = np.column_stack([columns, rows]).astype(float)
+    shapely.prepare(known)
+    pieces = [
+        p
+        for p in _pieces(line.astype(np.uint8), px)
+        if not known.contains(shapely.Point(*ground(p.middle)))
+    ]
+    found: list[Proposed] = []
+    for chain in _chains(pieces, px, on, ground, seen):
+        points = np.vstack([piece.points for piece in chain])
         middle = points.mean(0)
         _, vectors = np.linalg.eigh(np.cov((points - middle).T) + np.eye(2) / 12.0)
         along = (points - middle) @ vectors[:, 1]
         length = float(np.ptp(along)) * px
-        width = len(rows) * px * px / max(length, 1.0)
-        if length < _LEAST_CHECK_MM or width > 9.0 or length < 12 * width:
+        shown = sum(piece.length for piece in chain) * px
+        width = len(points) * px * px / max(shown, 1.0)
+        if shown < _LEAST_CHECK_MM or width > 9.0 or length < 12 * width:
             continue
-        strength = float(np.mean(thin[rows, columns]))
+        at = points.astype(int)
+        strength = float(np.mean(thin[at[:, 1], at[:, 0]]))
         ring = _strip(points, along, vectors[:, 1], middle, max(width, 2 * px) / px)
         outline = ground(ring)
         crack = shapely.LineString(outline[: len(outline) // 2])
         if not known.is_empty and crack.intersection(known).length > 0.5 * crack.length:
             continue
         agree = 1.0 if seen is None else _along_grain(outline[: len(outline) // 2], seen)
-        score = -1.6 + 14.0 * (strength - 0.12) + 0.006 * (length - 90) + 2.0 * (agree - 0.5)
+        # a dark ring is hardly darker than what is looked at at all; a check is, however short
+        score = 8.0 * (strength / least - _CHECK_DARK) + min(0.005 * (shown - _LEAST_CHECK_MM), 0.6)
+        score += 2.0 * (agree - 1.0)
         found.append(Proposed("check", outline, float(1.0 / (1.0 + np.exp(-score)))))
     return found
+
+
+@dataclass(frozen=True, slots=True)
+class _Piece:
+    """A thin dark piece: its pixels (n, 2) as column and row, its two ends (2, 2), its length."""
+
+    points: Array
+    middle: Array
+    ends: Array
+    length: float
+
+
+def _pieces(line: NDArray[np.uint8], px: float) -> list[_Piece]:
+    import cv2
+
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(line)
+    rows, columns = np.nonzero(labels)
+    order = np.argsort(labels[rows, columns], kind="stable")
+    found = np.column_stack([columns, rows]).astype(float)[order]
+    sizes = stats[1:, cv2.CC_STAT_AREA]
+    out = []
+    for points in np.split(found, np.cumsum(sizes)[:-1]):
+        if len(points) * px < _LEAST_PIECE_MM:
+            continue
+        middle = points.mean(0)
+        _, vectors = np.linalg.eigh(np.cov((points - middle).T) + np.eye(2) / 12.0)
+        along = (points - middle) @ vectors[:, 1]
+        length = float(np.ptp(along)) + 1.0
+        width = len(points) * px / length
+        if length * px < _LEAST_PIECE_MM or width > 9.0 or length * px < 3.0 * width:
+            continue
+        ends = middle + np.outer([along.min(), along.max()], vectors[:, 1])
+        out.append(_Piece(points, middle, ends, length))
+    return out
+
+
+def _chains(
+    pieces: list[_Piece], px: float, on: Mask, ground: _Ground, seen: GrainRaster | None
+) -> list[list[_Piece]]:
+    """Pieces that follow on each other along the grain, each chain once."""
+    if not pieces:
+        return []
+    whole = list(range(len(pieces)))
+
+    def root(k: int) -> int:
+        while whole[k] != k:
+            whole[k] = whole[whole[k]]
+            k = whole[k]
+        return k
+
+    middles = np.array([p.middle for p in pieces])
+    ways = np.array([p.ends[1] - p.ends[0] for p in pieces])
+    ways /= np.maximum(np.hypot(*ways.T), 1e-9)[:, None]
+    if seen is not None:
+        # rows run down and y up; a short piece's own way is the roughest there is
+        angle = np.radians(seen.angle_deg[_nodes(seen, ground(middles))])
+        grain = np.column_stack([np.cos(angle), -np.sin(angle)])
+        own = np.array([p.length * px for p in pieces]) > _OWN_WAY_MM
+        ways = np.where(own[:, None], ways, grain)
+    ends = np.array([p.ends for p in pieces])
+    for k, way in enumerate(ways):
+        for sign in (-1.0, 1.0):
+            tip = ends[k][int(np.argmax(ends[k] @ (sign * way)))]
+            off = ends - tip
+            ahead = (off @ (sign * way)) * px
+            near = np.argmin(np.where(ahead > 0.0, ahead, np.inf), axis=1)
+            gap = ahead[np.arange(len(ends)), near]
+            aside = np.abs(off[np.arange(len(ends)), near] @ np.array([-way[1], way[0]])) * px
+            meets = (gap > 0.0) & (gap < _HIDDEN_MM) & (aside < 3.0 + 0.06 * gap)
+            for j in np.flatnonzero(meets):
+                if (
+                    j != k
+                    and root(int(j)) != root(k)
+                    and _open_between(tip, ends[j, near[j]], px, on)
+                ):
+                    whole[root(int(j))] = root(k)
+    groups: dict[int, list[_Piece]] = {}
+    for k, piece in enumerate(pieces):
+        groups.setdefault(root(k), []).append(piece)
+    return list(groups.values())
+
+
+def _open_between(a: Array, b: Array, px: float, on: Mask) -> bool:
+    """Whether little bare wood lies between two ends: a card may, and a stretch that is closed."""
+    far = float(np.hypot(*(b - a)))
+    t = np.linspace(0.0, 1.0, max(2, int(far) + 1))[:, None]
+    at = np.rint(a + t * (b - a)).astype(int)
+    return float(on[at[:, 1], at[:, 0]].mean()) * far * px <= _CLOSED_MM
+
+
+def _nodes(seen: GrainRaster, points_mm: Array) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Row and column of a raster's node nearest each point."""
+    at = np.rint(seen.grid.cells(points_mm)).astype(int)
+    at = np.clip(at, 0, [seen.grid.columns - 1, seen.grid.rows - 1])
+    return at[:, 1], at[:, 0]
 
 
 def _strip(points: Array, along: Array, axis: Array, middle: Array, width: float) -> Array:
@@ -250,8 +375,6 @@ def _along_grain(line: Array, seen: GrainRaster) -> float:
     """1 where a line runs along the grain seen, 0 where across it."""
     chord = line[-1] - line[0]
     own = np.degrees(np.arctan2(chord[1], chord[0]))
-    at = np.rint(seen.grid.cells(line)).astype(int)
-    at = np.clip(at, 0, [seen.grid.columns - 1, seen.grid.rows - 1])
-    angle = seen.angle_deg[at[:, 1], at[:, 0]]
+    angle = seen.angle_deg[_nodes(seen, line)]
     off = float(np.median(np.abs((angle - own + 90.0) % 180.0 - 90.0)))
     return float(np.clip(1.0 - off / 25.0, 0.0, 1.0))

@@ -15,7 +15,7 @@ from futtock.stock import kinds
 from futtock.stock.grain import GrainRaster
 from futtock.stock.outline import anticlockwise, middle_line
 from futtock.stock.photo.band import straightened
-from futtock.stock.photo.blemish import Proposed, propose
+from futtock.stock.photo.blemish import Proposed, propose_checks, propose_knots
 from futtock.stock.photo.cards import (
     Card,
     Edges,
@@ -168,11 +168,14 @@ def photographed(
     face = find_face(straightened(portrait, anticlockwise(rough), cards))
     report(Progress("photograph", 4, 5, "reading its grain"))
     wood = bare_wood(portrait, face, cards)
-    flaws = propose(portrait, wood)
-    flaws += propose_rot(portrait, wood, [p for p in flaws if p.kind == "knot"])
+    flaws = propose_knots(portrait, wood)
+    flaws += propose_rot(portrait, wood, flaws)
+    sure = [p for p in flaws if p.confidence >= settings.sure]
+    seen = smoothed(
+        seen_grain(portrait, wood, _covered(portrait, [p.outline_mm for p in sure], 1.25))
+    )
+    flaws += propose_checks(portrait, wood, seen, [p for p in flaws if p.kind == "knot"])
     proposed = tuple(p for p in flaws if p.confidence >= settings.sure)
-    wary = _covered(portrait, [p.outline_mm for p in proposed if p.kind != "check"], 1.25)
-    seen = smoothed(seen_grain(portrait, wood, wary))
     lines = traced(seen, face.whole_mm)
     findings += _noticed(portrait, face, proposed, seen, wood, settings, file)
     middles = {n: np.asarray(c @ turn, float) for n, c in adjusted.centres_mm.items()}

@@ -131,7 +131,7 @@ def _with_points_at(ring: Array, stations: Array) -> Array:
     out = []
     for a, b in zip(ring, np.roll(ring, -1, axis=0), strict=True):
         out.append(a)
-        if a[0] == b[0]:
+        if abs(b[0] - a[0]) < 1e-6:  # square to the base line
             continue
         share = (stations - a[0]) / (b[0] - a[0])
         share = np.sort(share[(share > 1e-9) & (share < 1.0 - 1e-9)])

@@ -103,6 +103,22 @@ def test_a_photograph_is_corrected_in_every_way(
         "flaw",
         "corner",
     ]
+    for _ in range(2):
+        page.get_by_role("button", name="Nearer").click()
+    room = page.locator(".photo-room")
+    wide, stood = room.evaluate("r => [r.scrollWidth / r.clientWidth, r.scrollLeft]")
+    assert wide == pytest.approx(4, abs=0.1)
+    assert stood == pytest.approx(1.5 * room.evaluate("r => r.clientWidth"), abs=3)
+    page.get_by_label("Edge passes here").check()
+    room.scroll_into_view_if_needed()
+    box = room.bounding_box()
+    assert box
+    with page.expect_response(re.compile("/touch$")):
+        page.touchscreen.tap(box["x"] + 150, box["y"] + 80)
+    expect(page.locator("#photo.htmx-swapping, #photo.htmx-settling")).to_have_count(0)
+    assert room.evaluate("r => r.scrollLeft") == pytest.approx(stood, abs=1)
+    with page.expect_response(re.compile("/touch$")):
+        page.get_by_role("button", name="Undo the last touch").click()
     assert _grave(page) == []
 
     page.goto(f"{url}{where}/cards")

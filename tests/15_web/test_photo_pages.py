@@ -75,6 +75,20 @@ def test_a_photograph_becomes_a_slab(small_app: FastAPI, small: TestClient) -> N
     assert small.post(f"{where}/touch", data=line).status_code == 303
     bad = small.post(f"{where}/touch", data={**line, "points": "one two three"})
     assert bad.status_code == 422
+    # a place that is not sure is marked on the picture, until the edge is touched near it
+    read = (
+        small_app.state.office.folder / ".futtock/photos" / where.rpartition("/")[2] / "read.json"
+    )
+    known = json.loads(read.read_text("utf-8"))
+    top = max(known["whole_mm"], key=lambda p: p[1])
+    read.write_text(json.dumps({**known, "doubted_mm": [top]}), "utf-8")
+    form = r'class="p-doubt"><title>[^<]+</title><circle cx="([\d.]+)" cy="([\d.]+)"'
+    mark = re.search(form, small.get(where).text)
+    assert mark
+    near = {**key, "what": "point", "points": f"{mark[1]},{mark[2]}"}
+    assert small.post(f"{where}/touch", data=near).status_code == 303
+    assert 'class="p-doubt"' not in small.get(where).text
+    small.post(f"{where}/touch", data={**key, "what": "undo"})
     said = {**key, "slab": "P-01", "thickness": "2-1/2 in", "species": "white oak"}
     said |= {"butt": "right", "wane-0-station": "0", "wane-0-wane left": "30 mm"}
     odd = small.post(f"{where}/keep", data={**said, "wane-1-station": "a", "wane-1-wane left": "1"})

@@ -24,8 +24,7 @@ from futtock.job.office.face import (
     second_of,
 )
 from futtock.job.office.face import kept as face_kept
-from futtock.job.papers import Written
-from futtock.job.whole import KEPT
+from futtock.job.written import KEPT, Written
 
 if TYPE_CHECKING:
     from futtock.job.office.office import Office, Sitting
@@ -41,6 +40,7 @@ LARGEST = 20 * 1024 * 1024
 _KEPT_AT_MOST = 12
 _ID = re.compile(r"[0-9a-f]{24}")
 _WIDEST_PX = 1600
+_DOUBTED, _PUT_RIGHT_MM = 12, 150.0
 _lock = threading.Lock()
 FLAW_KINDS = ("knot", "check", "shake", "split", "rot", "sapwood", "bark", "pith", "hole", "insect")
 
@@ -67,6 +67,7 @@ class PhotoView:
     first: str = ""
     other: OtherFace | None = None
     cards: bool = False
+    doubted: tuple[str, ...] = ()
 
 
 def take_in(office: Office, content: bytes, said: Mapping[str, str]) -> str:
@@ -143,7 +144,7 @@ def read_photo(job: Job, args: dict[str, Any]) -> dict[str, Any]:
     written = Written(place)
     written.put("portrait.jpg", jpeg.tobytes())
     np.savez(place / "portrait.npz", picture=portrait.picture, seen=portrait.seen)
-    marks = got.marks()
+    marks, ends, edges = got.marks(), got.face.ends_doubted_mm, got.face.doubt_mm
     read = {
         "origin_mm": list(portrait.origin_mm),
         "mm_per_px": portrait.mm_per_px,
@@ -154,8 +155,9 @@ def read_photo(job: Job, args: dict[str, Any]) -> dict[str, Any]:
         "sound_mm": marks.sound_mm.round(2).tolist(),
         "proposed": [[f.kind, f.outline_mm.round(2).tolist()] for f in marks.proposed],
         "grain_mm": [line.round(2).tolist() for line in marks.grain_mm],
+        "doubted_mm": [*ends.round(2).tolist(), *edges[:_DOUBTED].round(2).tolist()],
         "cards_mm": {n: at.round(2).tolist() for n, at in got.cards_mm.items()},
-        "findings": [f.as_json() for f in (*opened.findings, *got.findings)],
+        "findings": [{**f.as_json(), "file": None} for f in (*opened.findings, *got.findings)],
     }
     written.put("read.json", json.dumps(read))
     return {"id": args["id"]}
@@ -208,6 +210,7 @@ def photo_view(office: Office, name: str) -> PhotoView:
         if second is None
         else other_face(place, _place(office.folder, second), marks, touches, line),
         True,
+        tuple(line(p[None]) for p in _still_doubted(read, touches)),
     )
 
 
@@ -258,8 +261,8 @@ def put_on_rack(sitting: Sitting, name: str, said: Mapping[str, str]) -> str:
     Unreadable
         Where its name is taken, or it cannot be put there as it is drawn.
     """
-    from futtock.job.papers import file_name
     from futtock.job.rack import PHOTOS, keep
+    from futtock.job.written import file_name
     from futtock.stock.photo.photograph import photo_slab
     from futtock.stock.rack import added
 
@@ -328,8 +331,8 @@ def portrait(office: Office, name: str) -> bytes:
 
 def slab_portrait(job: Job, name: str) -> bytes | None:
     """The portrait of a slab on the rack; None where it has none."""
-    from futtock.job.papers import file_name
     from futtock.job.rack import PHOTOS
+    from futtock.job.written import file_name
 
     slab = job.rack[name]
     if not slab.portrait:
@@ -372,6 +375,16 @@ def _marks(
     if not touches:
         return marks, ()
     return corrected(marks, read_touches(touches), _portrait(place, read))
+
+
+def _still_doubted(read: dict[str, Any], touches: list[dict[str, Any]]) -> Array:
+    """Places of the edge said to be unsure (n, 2), but for those that were put right since."""
+    places = np.asarray(read.get("doubted_mm", ()), float).reshape(-1, 2)
+    edge = [t["points"] for t in touches if t["what"] in ("point", "stroke")]
+    if edge and len(places):
+        put = np.vstack([np.asarray(points, float) for points in edge])
+        places = places[np.hypot(*(places[:, None] - put).T).min(0) > _PUT_RIGHT_MM]
+    return places
 
 
 def _portrait(place: Path, read: dict[str, Any]) -> Portrait:

@@ -6,6 +6,32 @@ const place = (svg, event) => new DOMPoint(event.clientX, event.clientY).matrixT
 const chosen = () => document.querySelector('input[name="tool"]:checked').value;
 const ONE = ["point", "keep", "drop", "corner"];
 
+// Nearer and farther: the picture grows within its frame, which then scrolls. Tools of one touch let
+// a finger move the picture; those that draw hold it still.
+let near = 1, seen = [0, 0];
+const room = () => document.querySelector(".photo-room");
+function settle() {
+  const box = room();
+  if (!box) return;
+  const svg = box.firstElementChild;
+  svg.style.setProperty("--near", near);
+  svg.toggleAttribute("data-pans", svg.matches(".cards-by-hand") || ONE.includes(chosen()));
+  [box.scrollLeft, box.scrollTop] = seen;
+}
+document.addEventListener("click", (event) => {
+  const by = Number(event.target.dataset?.near), box = room();
+  if (!by || !box) return;
+  const to = Math.min(8, Math.max(1, near * by));
+  // what stood in the middle stays there
+  seen = [[box.scrollLeft, box.clientWidth], [box.scrollTop, box.clientHeight]].map(([at, wide]) => (at + wide / 2) * to / near - wide / 2);
+  near = to;
+  settle();
+});
+document.addEventListener("change", (event) => { if (event.target.name === "tool") settle(); });
+document.addEventListener("htmx:beforeSwap", () => { const box = room(); if (box) seen = [box.scrollLeft, box.scrollTop]; });
+document.addEventListener("htmx:afterSwap", settle);
+if (room()) { document.getElementById("near").hidden = false; settle(); }
+
 let stroke = null;
 document.addEventListener("pointerdown", (event) => {
   const svg = event.target.closest("svg.portrait[data-photo]");

@@ -30,6 +30,8 @@ _END_PARTS = 0.4  # by which wood and not-wood differ across a line, for its sha
 _END_APART, _END_SURE = 6, 0.6
 _BULGE_MM, _BULGE_ALONG = 26.0, 100  # columns to either side over which an edge's run is taken
 _SAP_NARROWEST, _SAP_WIDEST = 5, 75
+_HUE = 75.0  # so that hues of mid lightness keep Lab's own measure
+_SAP_APART = 1.2  # the two colours, in spreads of the heart's own
 _SAP_STEP = 5.0  # difference of colour (CIE Lab, 8 bits) by which sapwood is told apart
 
 
@@ -70,7 +72,7 @@ def find_face(band: Band) -> Face:
     butt, butt_sure = _end(likely, left, right, band, last=False)
     head, head_sure = _end(likely, left, right, band, last=True)
     whole = _ring(band, left, right, butt, head)
-    inner = _sapwood(band, left, right)
+    inner = _sapwood(band, left, right, (butt, head))
     sound = whole if inner is None else _ring(band, *inner, butt, head)
     places: list[Array] = []
     for v, doubt in ((left, left_doubt), (right, right_doubt)):
@@ -382,9 +384,11 @@ def _ring(
     return anticlockwise(np.vstack([sides[0], sides[1][::-1]]))
 
 
-def _sapwood(band: Band, left: Array, right: Array) -> tuple[Array, Array] | None:
+def _sapwood(
+    band: Band, left: Array, right: Array, ends: tuple[tuple[float, float], tuple[float, float]]
+) -> tuple[Array, Array] | None:
     """V of the sapwood's inner edges, or None where it cannot be told apart on either side."""
-    inner = [_heart_edge(band, edge, sign) for edge, sign in ((left, -1.0), (right, 1.0))]
+    inner = [_heart_edge(band, edge, sign, ends) for edge, sign in ((left, -1.0), (right, 1.0))]
     if inner[0] is None and inner[1] is None:
         return None
     return (
@@ -393,7 +397,9 @@ def _sapwood(band: Band, left: Array, right: Array) -> tuple[Array, Array] | Non
     )
 
 
-def _heart_edge(band: Band, edge: Array, sign: float) -> Array | None:
+def _heart_edge(
+    band: Band, edge: Array, sign: float, ends: tuple[tuple[float, float], tuple[float, float]]
+) -> Array | None:
     """V of the line where the sapwood of one side gives way to heart; None where none is told.
 
     From the edge inward the colour is measured along the way from the heart's to the rim's; the
@@ -416,6 +422,8 @@ def _heart_edge(band: Band, edge: Array, sign: float) -> Array | None:
     usual[bare] = np.nanmedian(inside[:, bare], axis=0)
     usual = np.interp(columns, columns[bare], usual[bare])
     usual = cv2.GaussianBlur(usual[None], (0, 0), 8.0)[0]
+    # what hue is left of them is the same in any light: Lab's own grow as its lightness does
+    strip[..., 1:] = _HUE * (strip[..., 1:] - 128.0) / (strip[..., :1] / 2.55 + 16.0)
     strip[..., 0] *= (np.median(usual) / np.maximum(usual, 1.0))[None]
     span = slice(*band.ends)
     rim = strip[3:9, span][clear[3:9, span]]
@@ -425,10 +433,13 @@ def _heart_edge(band: Band, edge: Array, sign: float) -> Array | None:
     pale, heart = np.median(rim, axis=0), np.median(deep, axis=0)
     way = pale - heart
     size = float(np.sqrt((way**2).sum()))
-    spread = float(np.std((deep - heart) @ way) / max(size, 1e-9))
-    if size < max(_SAP_STEP, 1.2 * spread) or way[0] < 0:
+    # each counts by how steady it is over the heart: lightness little under a shadow aslant
+    off = deep[deep[:, 0] > 0.82 * heart[0]] - heart
+    across = np.linalg.solve(off.T @ off / max(len(off), 1) + np.eye(3), way)
+    apart = float(way @ across)
+    if size < _SAP_STEP or apart < _SAP_APART**2 or way[0] < 0:
         return None
-    share = np.clip(((strip - heart) @ way) / size**2 - 0.5, -0.75, 0.75)
+    share = np.clip(((strip - heart) @ across) / apart - 0.5, -0.75, 0.75)
     # neither paper nor what is far darker than heart (knots, checks) says anything of the two
     share = np.where(clear & (strip[..., 0] > 0.82 * heart[0]), share, 0.0)
     share[:3] = 0.5  # the rim's own blur says nothing
@@ -440,6 +451,9 @@ def _heart_edge(band: Band, edge: Array, sign: float) -> Array | None:
     ]
     # counted only where pale wood goes on, or it would draw the edge inward
     cost = 3.0 * np.maximum(beyond + 0.25, 0.0) - total[at] / 10.0
+    # off the wood, beyond the sawn ends, nothing is known: the edge runs on as it came
+    butt, head = (int(np.clip(a + b * edge[int(a)], 0, len(edge) - 1)) for a, b in ends)
+    cost[:, : butt + 2] = cost[:, max(head - 1, 0) :] = 0.0
     path = _way(cost, stiff=0.8, jump=1)
     path = np.where(path < _SAP_NARROWEST, 0, path)
     found: Array = edge + sign * (path + 0.5)

@@ -115,6 +115,29 @@ def test_corrections_change_the_slab_that_is_added(got):
     np.testing.assert_allclose(done.slab.face_top_mm, ring)
 
 
+def test_corners_named_in_the_file_tie_the_second_face(got):
+    """Two corners of each face, in the same order, lay the second on the first; what is corrected
+    on the second face is carried with it."""
+    ring = got.face.whole_mm
+    ends = ring[[ring[:, 0].argmin(), ring[:, 0].argmax()]]
+    seen = ends * [1.0, -1.0]  # the second picture shows the slab turned over about its length
+    drawn = np.array([[0, 10], [40, 10], [20, 40]], float)
+    bottom = [{"what": "flaw", "kind": "rot", "points": drawn.tolist()}]
+    bottom += [{"what": "corner", "points": [p]} for p in seen.tolist()]
+    top = [{"what": "corner", "points": [p]} for p in ends.tolist()]
+    hand = by_hand_from_text(by_hand_text(top, bottom))
+    done = add_read(rack_of([]), got, bare(got), hand, other=got)
+    assert done.other.startswith("tied by 2 corners named, 0.0 mm")
+    (rot,) = done.slab.flaws
+    assert (rot.kind, rot.face) == ("rot", "bottom")
+    np.testing.assert_allclose(np.sort(rot.outline_mm[:, 1]), [-40, -10, -10], atol=1e-6)
+    np.testing.assert_allclose(
+        shapely.Polygon(done.slab.face_bottom_mm).bounds,
+        shapely.Polygon(ring * [1.0, -1.0]).bounds,
+        atol=0.1,
+    )
+
+
 def test_the_second_face_by_wane_widths(got):
     """Wider by 30 mm to the left and 20 mm to the right of one who stands at the butt: the bottom
     gains so much a length, on the side that is meant, whichever end is the butt."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 import cv2
 import numpy as np
 import shapely
@@ -36,6 +38,14 @@ def codes(caught) -> list[str]:
     return [f.code for f in caught.value.findings]
 
 
+@cache
+def swept_slab():
+    """A swept slab 1.5 m long under a slanted camera, shadow across, sapwood and bark."""
+    hard = Hardness(shadow=0.6, bark=0.7, sap=1.0, tilt=0.7, lens=0.6, knots=4.0)
+    return render(3, hard, length=1500.0, width=300.0, pixels=(1800, 1350), cards=5, bend=0.2)
+
+
+@cache
 def cards_at_the_edges():
     """A slab with cards standing out at its edges, printed on both sides."""
     hard = Hardness(shadow=0.0, bark=0.3, sap=0.0, tilt=0.4, lens=0.0, knots=0.0, clutter=0.0)

@@ -231,10 +231,9 @@ def test_a_photograph_becomes_a_slab_with_its_portrait(vessel, tmp_path):
     import cv2
     import numpy as np
     import shapely
-    from photo_scene import Hardness, render
+    from photo_cases import swept_slab
 
-    hard = Hardness(shadow=0.6, bark=0.7, sap=1.0, tilt=0.7, lens=0.6, knots=4.0)
-    scene = render(3, hard, 1500.0, 300.0, (1800, 1350), 5, 0.2)
+    scene = swept_slab()
     picture = tmp_path / "slab.jpg"
     cv2.imwrite(str(picture), scene.image)
     apart = float(np.hypot(*(scene.cards[0].mean(0) - scene.cards[4].mean(0))))

@@ -106,6 +106,36 @@ def tape(content: bytes) -> None:
     read_tape(_papers("tape.csv", content), "tape.csv")
 
 
+def corrections(content: bytes) -> None:
+    """Corrections to a photograph, up to the slab's marks as they leave them."""
+    import numpy as np
+
+    from futtock.stock.photo.by_hand import by_hand_from_text
+    from futtock.stock.photo.correction import Marks, corrected, named_corners
+    from futtock.stock.slab import Flaw
+
+    ring = np.array([[0, 0], [1000, 30], [2000, 0], [2000, 300], [0, 280]], float)
+    knot = Flaw("knot", np.array([[900, 100], [940, 100], [920, 140]], float), "top")
+    hand = by_hand_from_text(content.decode("utf-8", "replace"))
+    for touches in (hand.top, hand.bottom):
+        corrected(Marks(ring, ring, (), (knot,), ()), touches)
+        named_corners(touches)
+
+
+def wane(content: bytes) -> None:
+    """Wane widths beside a photograph, up to the bottom's outline."""
+    import numpy as np
+
+    from futtock.job.by_hand import wane_from
+    from futtock.stock.wane import below_by_wane
+
+    ring = np.array([[0, 0], [1000, 30], [2000, 0], [1980, 300], [10, 280]], float)
+    for unit in ("in", "mm"):
+        read, _ = wane_from(_papers("wane.csv", content), "wane.csv", "A-1", unit)
+        for turned in (False, True):
+            below_by_wane((ring,), read, ring, turned, "A-1")
+
+
 def photograph(content: bytes) -> None:
     """The header of a picture file, by which it is judged before anything decodes it."""
     from futtock.stock.photo.decode import _look_over
@@ -159,6 +189,7 @@ def _on_disk(suffix: str, content: bytes) -> Path:
 
 
 READERS: dict[str, Callable[[bytes], None]] = {
+    "corrections": corrections,
     "drawing": drawing,
     "journal": journal,
     "offsets": offsets,
@@ -169,6 +200,7 @@ READERS: dict[str, Callable[[bytes], None]] = {
     "slabs": slabs,
     "tape": tape,
     "vessel": vessel,
+    "wane": wane,
     "workbook": workbook,
 }
 

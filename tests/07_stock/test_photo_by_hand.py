@@ -72,6 +72,7 @@ def test_a_file_of_corrections_is_read_as_it_was_written():
         ('{"top": {}}', "top is no list"),
         ('[["point"]]', "top is no list"),
         ('[{"what": "wish", "points": [[0, 0]]}]', "top, correction 1"),
+        ('[{"what": "point", "points": [[1e9, 0]]}]', "top, correction 1"),
         ('{"bottom": [{"what": "grain", "points": [[0, 0]]}]}', "bottom, correction 1"),
         ('{"cards": {"a": [[0, 0], [1, 0], [1, 1], [0, 1]]}}', "card 'a'"),
         ('{"cards": {"2": [[0, 0], [1, 0]]}}', "card '2'"),

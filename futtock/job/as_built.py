@@ -103,8 +103,9 @@ def amended_moulds(job: Job) -> tuple[Mould, ...]:
 def as_built(folder: str, report: Report, *, out: str | None = None) -> Answer:
     """What was measured of standing frames means; with ``out`` moulds of frames not yet sawn."""
     from futtock.drawing.mould_papers import every_mould
-    from futtock.job import papers
+    from futtock.job.title import heading
     from futtock.job.whole import Job
+    from futtock.job.written import Written, file_name
     from futtock.moulds.document import moulds_json
 
     job = Job(folder, report)
@@ -119,9 +120,9 @@ def as_built(folder: str, report: Report, *, out: str | None = None) -> Answer:
     document = {"as_built": learned_document(known), **moulds_json(made)}
     account = "\n".join(known.words)
     if out is not None:
-        written = papers.Written(Path(out))
-        for paper in every_mould(made, papers.heading(job)):
-            name = papers.file_name(paper.mark)
+        written = Written(Path(out))
+        for paper in every_mould(made, heading(job)):
+            name = file_name(paper.mark)
             for ending, content in (("dxf", paper.dxf), ("svg", paper.svg), ("pdf", paper.pdf)):
                 written.put(f"{name}.{ending}", content)
         document["files"] = written.files

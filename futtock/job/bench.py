@@ -5,14 +5,16 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from futtock.errors import Misused
-from futtock.job import papers, settings
+from futtock.job import settings
+from futtock.job.title import heading
+from futtock.job.written import write_pdf
 
 if TYPE_CHECKING:
     from futtock.bench.calibration import TrialPiece
     from futtock.bench.treenails import GroupStrength
     from futtock.findings import Finding
-    from futtock.job.papers import Written
     from futtock.job.whole import Job
+    from futtock.job.written import Written
     from futtock.stock.pins import Squares
 
 PINS = "pins.csv"
@@ -28,10 +30,10 @@ def write_lists(job: Job, written: Written) -> None:
     )
     from futtock.drawing.saw_test import trial_sheet
 
-    head, vessel = papers.heading(job), job.sound.vessel
-    papers.write_pdf(written, "order-of-sawing", order_list(job.sawing_order, head))
+    head, vessel = heading(job), job.sound.vessel
+    write_pdf(written, "order-of-sawing", order_list(job.sawing_order, head))
     if job.thicknessing is not None:
-        papers.write_pdf(written, "thicknessing", thickness_list(job.thicknessing, head))
+        write_pdf(written, "thicknessing", thickness_list(job.thicknessing, head))
     fastened = fastening_list(
         job.fastenings,
         settings.fastening_settings(vessel),
@@ -40,9 +42,9 @@ def write_lists(job: Job, written: Written) -> None:
         strength(job),
         vessel.bedding.compound,
     )
-    papers.write_pdf(written, "fastening", fastened)
-    papers.write_pdf(written, "weights-and-lifts", weight_list(job.weights, head))
-    papers.write_pdf(written, "saw-test-piece", [trial_sheet(trial(job), head)])
+    write_pdf(written, "fastening", fastened)
+    write_pdf(written, "weights-and-lifts", weight_list(job.weights, head))
+    write_pdf(written, "saw-test-piece", [trial_sheet(trial(job), head)])
 
 
 def noticed(job: Job) -> tuple[Finding, ...]:

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from futtock.job import papers
+from futtock.job.title import heading
+from futtock.job.written import Written, write_sheet
 
 if TYPE_CHECKING:
     from futtock.job.stocktaking import Stocktaking
@@ -59,9 +60,9 @@ def bought(
         from futtock.drawing.buying import buying_sheets
         from futtock.export.buying import buying_book
 
-        written = papers.Written(Path(out))
-        head, species = papers.heading(job), job.sound.vessel.timber.species
-        papers.write_sheet(written, "buying", buying_sheets(buying, head, species))
+        written = Written(Path(out))
+        head, species = heading(job), job.sound.vessel.timber.species
+        write_sheet(written, "buying", buying_sheets(buying, head, species))
         written.put("buying.xlsx", buying_book(buying, head, species))
         document["files"] = written.files
         lines.append(written.account)

@@ -10,10 +10,12 @@ from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from futtock.job import accounts, documents, papers
+from futtock.job import accounts, documents
 from futtock.job.answer import Answer
 from futtock.job.pile import Pile
+from futtock.job.title import heading
 from futtock.job.whole import Job
+from futtock.job.written import Written, file_name, write_pdf, write_picture
 from futtock.measure import show, show_angle, show_mass
 from futtock.progress import Report
 
@@ -61,7 +63,7 @@ def whole_demo(out: Path, report: Report, *, seconds: float) -> Answer:
     job = Job(folder, report)
     slabs = job.slabs()
     layout = Pile(job, slabs).lay(seconds=seconds)
-    written = papers.Written(out)
+    written = Written(out)
     chapters = (
         _lines(job, written),
         _frames(job, written),
@@ -89,20 +91,20 @@ def whole_demo(out: Path, report: Report, *, seconds: float) -> Answer:
 
 
 def _draw(
-    written: papers.Written, name: str, title: str, sheets: Sequence[Sheet], shown: Sheet | None
+    written: Written, name: str, title: str, sheets: Sequence[Sheet], shown: Sheet | None
 ) -> Picture:
     """Sheets to print, and what of them the page shows: a picture without border or title."""
     picture = shown or sheets[0]
-    papers.write_pdf(written, f"drawings/{name}", sheets)
-    papers.write_picture(written, f"drawings/{name}", picture)
+    write_pdf(written, f"drawings/{name}", sheets)
+    write_picture(written, f"drawings/{name}", picture)
     return Picture(title, f"drawings/{name}.svg", f"drawings/{name}.pdf", picture.about)
 
 
-def _lines(job: Job, written: papers.Written) -> Chapter:
+def _lines(job: Job, written: Written) -> Chapter:
     from futtock.drawing.lines_plan import lines_data, lines_picture, lines_plan
 
     fairing, style = job.fairing, job.stated.vessel.show
-    head = papers.heading(job)
+    head = heading(job)
     doubts = tuple(
         f"{p.line} at station {p.station}: the table says "
         f"{accounts.offset(p.given_mm, style)}; {p.likely or 'its neighbours say otherwise'}."
@@ -124,11 +126,11 @@ def _lines(job: Job, written: papers.Written) -> Chapter:
     return Chapter("Lines", answer, tuple(figures), (plan,), doubts)
 
 
-def _frames(job: Job, written: papers.Written) -> Chapter:
+def _frames(job: Job, written: Written) -> Chapter:
     from futtock.drawing.frame import frame_drawing, frame_picture
     from futtock.drawing.framing_plan import framing_picture, framing_plan
 
-    framing, head = job.framing, papers.heading(job)
+    framing, head = job.framing, heading(job)
     frames = framing.frames
     holes = {h.frame: h for h in job.holes}
     hull, water = job.fairing.hull, job.sound.vessel.lines.waterline_mm
@@ -152,11 +154,11 @@ def _frames(job: Job, written: papers.Written) -> Chapter:
     return Chapter("Frames", answer, figures, tuple(pictures))
 
 
-def _moulds(job: Job, written: papers.Written) -> Chapter:
+def _moulds(job: Job, written: Written) -> Chapter:
     from futtock.drawing.half_pattern import half_pattern
     from futtock.drawing.mould import mould_group, mould_sheet
 
-    head, style = papers.heading(job), job.stated.vessel.show
+    head, style = heading(job), job.stated.vessel.show
     frame = job.framing.frames[len(job.framing.frames) // 2]
     mould = max((m for m in job.moulds if m.frame == frame.number), key=lambda m: m.length_mm)
     pictures = (
@@ -184,17 +186,17 @@ def _moulds(job: Job, written: papers.Written) -> Chapter:
     return Chapter("Moulds", answer, figures, pictures)
 
 
-def _layout(job: Job, layout: Layout, written: papers.Written) -> Chapter:
+def _layout(job: Job, layout: Layout, written: Written) -> Chapter:
     from futtock.drawing.slab import slab_picture, slab_sheet
 
-    head = papers.heading(job)
+    head = heading(job)
     moulds = {m.mark: m for m in job.moulds}
     on = Counter(p.slab for p in layout.placements)
     fullest = sorted(on, key=lambda n: (-on[n], n))[:_SLABS_SHOWN]
     pictures = tuple(
         _draw(
             written,
-            f"slab-{papers.file_name(name)}",
+            f"slab-{file_name(name)}",
             f"Slab {name}",
             [slab_sheet(job.rack[name], layout.placements, moulds, head)],
             slab_picture(job.rack[name], layout.placements, moulds),
@@ -215,10 +217,10 @@ def _layout(job: Job, layout: Layout, written: papers.Written) -> Chapter:
     return Chapter("Layout", answer, figures, pictures)
 
 
-def _bench(job: Job, written: papers.Written) -> Chapter:
+def _bench(job: Job, written: Written) -> Chapter:
     from futtock.drawing.saw_sheet import saw_page
 
-    head, nails = papers.heading(job), job.fastenings
+    head, nails = heading(job), job.fastenings
     sheet = max(job.saw_sheets, key=lambda s: max(abs(m.left_deg) for c in s.cuts for m in c.marks))
     mould = next(m for m in job.moulds if m.mark == sheet.mark)
     drawn = saw_page(sheet, mould, head)
@@ -236,7 +238,7 @@ def _page(
     chapters: tuple[Chapter, ...],
     layout: Layout,
     took: float,
-    written: papers.Written,
+    written: Written,
 ) -> None:
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
 

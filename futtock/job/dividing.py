@@ -15,7 +15,8 @@ from futtock.findings import Kind, Severity
 from futtock.job import accounts, papers, settings
 from futtock.job.answer import Answer
 from futtock.job.pile import Pile
-from futtock.job.whole import KEPT, Job
+from futtock.job.whole import Job
+from futtock.job.written import KEPT
 from futtock.progress import Report
 
 if TYPE_CHECKING:
@@ -163,7 +164,7 @@ def _frame(mark: str) -> int:
 def write_divisions(folder: Path, divisions: dict[int, Division]) -> None:
     """Add butts to ``futtocks.csv``; rows that are there, with their notes, stay as they are."""
     from futtock.framing.divide import division_rows
-    from futtock.job.papers import Written
+    from futtock.job.written import Written
 
     path = folder / FUTTOCKS
     old = path.read_text("utf-8") if path.is_file() else ""

@@ -12,8 +12,7 @@ from collections.abc import Mapping
 from logging.handlers import RotatingFileHandler
 from pathlib import Path
 
-from futtock.job.papers import Written
-from futtock.job.whole import KEPT
+from futtock.job.written import KEPT, Written
 
 _OUT = "put-out.json"
 _SERVED = "served.json"

@@ -90,10 +90,11 @@ def enough(
 def _drawn(job: Job, answer: Enough, out: str, document: dict[str, Any]) -> str:
     """The answer's picture into the folder."""
     from futtock.drawing.enough import enough_sheet
-    from futtock.job import papers
+    from futtock.job.title import heading
+    from futtock.job.written import Written, write_sheet
 
-    written = papers.Written(Path(out))
-    papers.write_sheet(written, "enough", [enough_sheet(answer, papers.heading(job))])
+    written = Written(Path(out))
+    write_sheet(written, "enough", [enough_sheet(answer, heading(job))])
     document["files"] = [*document.get("files", ()), *written.files]
     return written.account
 

@@ -7,8 +7,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from futtock import reference
-from futtock.job import papers
-from futtock.job.pile import Pile
+from futtock.job.accepted import read_accepted
+from futtock.job.title import heading
+from futtock.job.written import Written
 
 if TYPE_CHECKING:
     from futtock.drawing.book import Book
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
 _CITED = ("treenail_rules", "hull_rules", "bandsaw", "safety_limits")
 
 
-def write_book(job: Job, written: papers.Written, findings: Sequence[Finding]) -> None:
+def write_book(job: Job, written: Written, findings: Sequence[Finding]) -> None:
     """The shop book, ``shop-book.pdf``."""
     from futtock.drawing.book import shop_book
     from futtock.sheet.pdf import pdf
@@ -29,23 +30,23 @@ def write_book(job: Job, written: papers.Written, findings: Sequence[Finding]) -
     written.put("shop-book.pdf", pdf(made.pages, title=title, contents=made.contents))
 
 
-def write_workbook(job: Job, written: papers.Written) -> None:
+def write_workbook(job: Job, written: Written) -> None:
     """Framing list, bevels, timbers and moulds as ``workbook.xlsx``."""
     from futtock.export.workbook import workbook
 
     holes = {h.frame: h for h in job.holes}
-    frames, head = job.framing.frames, papers.heading(job)
+    frames, head = job.framing.frames, heading(job)
     written.put(
         "workbook.xlsx", workbook(frames, job.moulds, head, layout=accepted(job), holes=holes)
     )
 
 
-def write_models(job: Job, written: papers.Written) -> None:
+def write_models(job: Job, written: Written) -> None:
     """Hull and framed timbers as ``framed.glb``; with the ``cad`` extra the timbers as STEP too."""
     from futtock.export import step
     from futtock.export.gltf import glb
 
-    frames, head = job.framing.frames, papers.heading(job)
+    frames, head = job.framing.frames, heading(job)
     written.put("framed.glb", glb(frames, job.moulds, job.fairing.hull, job.report))
     if step.available():
         solids = step.step(
@@ -58,7 +59,7 @@ def accepted(job: Job) -> Layout | None:
     """The accepted layout of ``layout.json`` for what is only shown; None where there is none."""
     from futtock.layout.placement import Bound, Layout
 
-    placements = Pile(job, ()).accepted
+    placements = read_accepted(job.folder).placements
     if not placements:
         return None
     placed = {p.mark for p in placements}
@@ -74,7 +75,7 @@ def _book(job: Job, findings: tuple[Finding, ...]) -> Book:
     fairing = None if job.from_patterns else job.fairing
     layout = accepted(job)
     return Book(
-        papers.heading(job),
+        heading(job),
         hull=fairing.hull if fairing else None,
         lines=lines_data(fairing.hull, job.table) if fairing else None,
         points=fairing.points if fairing else (),

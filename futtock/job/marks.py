@@ -21,7 +21,7 @@ def remember(folder: Path, framing: Framing) -> None:
     import contextlib
 
     from futtock.errors import Unwritable
-    from futtock.job.papers import Written
+    from futtock.job.written import Written
 
     marks = [t.mark for f in framing.frames for t in f.timbers]
     if known(folder) != tuple(marks):

@@ -4,17 +4,14 @@ from __future__ import annotations
 
 import csv
 import io
-import os
-import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from futtock.errors import Unwritable
-from futtock.findings import Finding, Kind, Severity
 from futtock.job.accounts import counted, offset
+from futtock.job.title import heading
+from futtock.job.written import Written, file_name, write_pdf, write_sheet
 from futtock.progress import Progress
 
 if TYPE_CHECKING:
@@ -28,95 +25,6 @@ if TYPE_CHECKING:
     from futtock.stock.slab import Slab
 
 DOUBTFUL = "doubtful.csv"
-UNWRITTEN = Kind(
-    "J040",
-    Severity.DOUBT,
-    "No font at hand writes some signs of a name",
-    "Name a TrueType font that does: --font FILE, or font in [moulds].",
-)
-
-
-@dataclass
-class Written:
-    """What was written: file names below the folder, in order, and what is to be said of them."""
-
-    folder: Path
-    files: list[str] = field(default_factory=list)
-    notes: list[str] = field(default_factory=list)
-
-    def put(self, name: str, content: bytes | str) -> None:
-        """Write one file, whole or not at all.
-
-        Raises
-        ------
-        Unwritable
-            Where the folder cannot be written or the disk is full.
-        """
-        raw = content.encode() if isinstance(content, str) else content
-        target = self.folder / name
-        part = target.with_name(target.name + ".part")
-        try:
-            target.parent.mkdir(parents=True, exist_ok=True)
-            part.write_bytes(raw)
-            os.replace(part, target)
-        except OSError as error:
-            part.unlink(missing_ok=True)
-            raise Unwritable(f"'{target}' cannot be written: {error.strerror}.") from None
-        self.files.append(name)
-
-    @property
-    def account(self) -> str:
-        """In words."""
-        where = "here" if self.folder == Path() else f"to {self.folder}"
-        wrote = f"Wrote {counted(len(self.files), 'file')} {where}."
-        return "\n".join([wrote, *self.notes])
-
-
-def file_name(name: str) -> str:
-    """A name given by a person as one safe file name."""
-    plain = re.sub(r"[^\w.-]+", "_", name).strip("._")
-    return plain or "unnamed"
-
-
-def heading(job: Job) -> Heading:
-    """What the title blocks say: her name, the date of the data, the revision of the papers."""
-    from futtock.drawing.heading import Heading
-    from futtock.job.door import traveller_link
-
-    stated = job.stated
-    if stated.vessel.moulds.font:
-        use_font(stated.folder / stated.vessel.moulds.font)
-    times = [(stated.folder / name).stat().st_mtime for name in stated.files]
-    when = datetime.fromtimestamp(max(times), tz=UTC).date().isoformat() if times else ""
-    link = traveller_link(job.folder)
-    return Heading(stated.vessel.name, when, job.revision, stated.vessel.show, link=link)
-
-
-def use_font(file: str | Path) -> None:
-    """Let a font write what our own faces cannot, on everything drawn from now on.
-
-    Raises
-    ------
-    Unreadable
-        Where the file is no TrueType font.
-    """
-    from futtock.sheet.letters import add_font
-
-    add_font(file)
-
-
-def unwritten(job: Job) -> tuple[Finding, ...]:
-    """A finding where no font at hand has signs of her name."""
-    from futtock.sheet.items import Face
-    from futtock.sheet.letters import lacking
-
-    heading(job)
-    name = job.stated.vessel.name
-    signs = lacking(name, Face.FIGURES_BOLD)
-    if not signs:
-        return ()
-    said = f"No font at hand writes {' '.join(signs)} of her name."
-    return (UNWRITTEN.found(said, file="vessel.toml", line="vessel.name", read=name),)
 
 
 def write_doubtful(folder: Path, fairing: Fairing) -> None:
@@ -251,19 +159,6 @@ def write_slabs(
     return written
 
 
-def write_sheet(written: Written, name: str, sheets: Sequence[Sheet]) -> None:
-    """One drawing as PDF (all its pages) and SVG (its first)."""
-    write_pdf(written, name, sheets)
-    write_picture(written, name, sheets[0])
-
-
-def write_picture(written: Written, name: str, sheet: Sheet) -> None:
-    """A sheet as an SVG that stands alone on a screen."""
-    from futtock.sheet.svg import svg
-
-    written.put(f"{name}.svg", svg(sheet, "picture"))
-
-
 def write_sheets(job: Job, out: Path) -> Written:
     """The working sheets: of each frame its drawing, traveller, bevel board and holes; saw sheets
     and strips in the order of sawing.
@@ -377,11 +272,3 @@ def frame_sheets(
     checks = job.checks(frame)
     yield "floor", [floor_drawing(frame, head, holes, bore_mm=bore, checks=checks)]
     yield "holes", [hole_template(frame, holes, head, bore)]
-
-
-def write_pdf(written: Written, name: str, sheets: Sequence[Sheet]) -> None:
-    """Many pages as one PDF; none where there is no page."""
-    from futtock.sheet.pdf import pdf
-
-    if sheets:
-        written.put(f"{name}.pdf", pdf(sheets))

@@ -10,10 +10,10 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from futtock.errors import Unreadable
-from futtock.findings import Kind, Severity
 from futtock.job import settings
-from futtock.job.whole import KEPT, Job
+from futtock.job.accepted import ACCEPTED, SPENT, Accepted, read_accepted
+from futtock.job.whole import Job
+from futtock.job.written import KEPT, Written
 
 if TYPE_CHECKING:
     from futtock.layout.cutting import SlabPlan
@@ -27,17 +27,6 @@ if TYPE_CHECKING:
     from futtock.layout.store import Store
     from futtock.moulds.mould import Mould
     from futtock.stock.slab import Slab
-
-ACCEPTED = "layout.json"
-SPENT = "spent"
-"""Key of ``layout.json``: wood gone with timbers that were spoiled, each with its entry's id."""
-
-BAD_LAYOUT = Kind(
-    "J010",
-    Severity.FAULT,
-    "The accepted layout cannot be read",
-    "Mend layout.json or move it away, and lay the timbers out again.",
-)
 
 
 @dataclass(frozen=True)
@@ -105,25 +94,11 @@ class Pile:
         Unreadable
             Where the file is no layout.
         """
-        return self._accepted[0]
+        return self._accepted.placements
 
     @cached_property
-    def _accepted(self) -> tuple[tuple[Placement, ...], Mapping[str, Placement]]:
-        """What ``layout.json`` says: placements, and the wood spent, by the spoiling's id."""
-        from futtock.layout.document import placements_from_json
-
-        path = self.job.folder / ACCEPTED
-        if not path.is_file():
-            return (), {}
-        try:
-            document = json.loads(path.read_text("utf-8"))
-            spent = document.get(SPENT, ())
-            lay_there = placements_from_json({"placements": spent})
-            by_id = {str(e["id"]): p for e, p in zip(spent, lay_there, strict=True)}
-            return placements_from_json(document), by_id
-        except (OSError, ValueError, KeyError, TypeError, IndexError, AttributeError) as error:
-            said = f"{ACCEPTED} cannot be read: {error}."
-            raise Unreadable(said, [BAD_LAYOUT.found(said, file=ACCEPTED)]) from None
+    def _accepted(self) -> Accepted:
+        return read_accepted(self.job.folder)
 
     @property
     def spent(self) -> Mapping[str, Placement]:
@@ -131,7 +106,7 @@ class Pile:
         lay_there = {p.mark: p for p in self.accepted}
         now = zip(self.shown.spoilings, self.shown.spoiled, strict=True)
         return {
-            **self._accepted[1],
+            **self._accepted.spent,
             **{id: lay_there[mark] for id, mark in now if mark in lay_there},
         }
 
@@ -156,7 +131,6 @@ class Pile:
 
     def accept(self, layout: Layout) -> Path:
         """Write the layout as the accepted one, locks and all."""
-        from futtock.job.papers import Written
         from futtock.job.prints import record_laid
 
         content = json.dumps(self.document(layout), indent=1) + "\n"
@@ -251,7 +225,7 @@ class Pile:
             for mark, piece in state.pieces.items()
             if piece.to_make_anew and (last := piece.lost[-1].spoiled) is not None
         }
-        spoiled = [mark for mark, id in amiss.items() if id not in self._accepted[1]]  # not yet
+        spoiled = [mark for mark, id in amiss.items() if id not in self._accepted.spent]  # not yet
         lost = [name for name, slab in state.slabs.items() if slab.state == "spoiled"]
         consumed = [name for name, slab in state.slabs.items() if slab.state == "consumed"]
         again = tuple(amiss[mark] for mark in spoiled)

@@ -6,7 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from futtock.job.papers import file_name
+from futtock.job.written import file_name
 
 if TYPE_CHECKING:
     from futtock.stock.slab import Slab

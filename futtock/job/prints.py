@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from futtock.errors import Misused
+from futtock.job.accepted import read_accepted
 from futtock.job.answer import Answer
 from futtock.job.keep import Keep
 from futtock.job.whole import Job
@@ -93,9 +94,7 @@ def stale(folder: str, report: Report) -> Answer:
 
 def _laid_out(job: Job) -> set[str]:
     """Marks of the accepted layout."""
-    from futtock.job.pile import Pile
-
-    return {p.mark for p in Pile(job, ()).accepted}
+    return {p.mark for p in read_accepted(job.folder).placements}
 
 
 def _sawn(job: Job, marks: Iterable[str]) -> set[str]:

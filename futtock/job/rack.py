@@ -15,8 +15,9 @@ from futtock.errors import Misused, Unreadable
 from futtock.findings import Finding
 from futtock.job import accounts, bench, by_hand, documents, wood
 from futtock.job.answer import Answer
-from futtock.job.papers import Written, file_name, heading, write_pdf, write_picture
+from futtock.job.title import heading
 from futtock.job.whole import Job
+from futtock.job.written import Written, file_name, write_pdf, write_picture
 from futtock.progress import Progress, Report
 
 if TYPE_CHECKING:

@@ -74,7 +74,7 @@ def scarf(
 def _draw(asked: ScarfSettings, made: Scarf, out: Path) -> list[str]:
     from futtock.drawing.heading import Heading
     from futtock.drawing.scarf import scarf_drawing
-    from futtock.job.papers import Written, write_sheet
+    from futtock.job.written import Written, write_sheet
 
     written = Written(out)
     write_sheet(written, f"scarf-{asked.member}", [scarf_drawing(made, Heading(""))])

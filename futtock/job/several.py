@@ -12,7 +12,8 @@ from futtock.job import accounts, papers
 from futtock.job.answer import Answer
 from futtock.job.cluster import runner
 from futtock.job.pile import Pile
-from futtock.job.whole import KEPT, Job
+from futtock.job.whole import Job
+from futtock.job.written import KEPT
 from futtock.progress import Progress, Report
 
 if TYPE_CHECKING:

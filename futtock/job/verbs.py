@@ -12,6 +12,7 @@ from futtock.findings import Finding
 from futtock.job import accounts, bench, documents, handover, papers, prints
 from futtock.job.answer import Answer
 from futtock.job.pile import Pile, place_document
+from futtock.job.title import unwritten, use_font
 from futtock.job.whole import Job
 from futtock.progress import Report
 
@@ -106,7 +107,7 @@ def moulds(
 
     job = Job(folder, report)
     if font is not None:
-        papers.use_font(font)
+        use_font(font)
     made = job.moulds
     document = moulds_json(made)
     account = accounts.moulded(made, job.stated.vessel.show)
@@ -115,8 +116,8 @@ def moulds(
         prints.record(job)
         document["files"] = written.files
         account += f"\n{written.account}"
-    unwritten = papers.unwritten(job) if out is not None else ()
-    return Answer(document, account, (*_upto_moulds(job), *unwritten))
+    signs = unwritten(job) if out is not None else ()
+    return Answer(document, account, (*_upto_moulds(job), *signs))
 
 
 def sheets(folder: str, report: Report, *, out: str | None, font: str | None = None) -> Answer:
@@ -125,7 +126,7 @@ def sheets(folder: str, report: Report, *, out: str | None, font: str | None = N
 
     job = Job(folder, report)
     if font is not None:
-        papers.use_font(font)
+        use_font(font)
     document = sheets_json(
         job.saw_sheets,
         job.fastenings,
@@ -143,7 +144,7 @@ def sheets(folder: str, report: Report, *, out: str | None, font: str | None = N
     account = accounts.benched(job.saw_sheets, job.fastenings, kg, job.stated.vessel.show)
     if out is not None:
         written = papers.write_sheets(job, Path(out))
-        found = (*found, *papers.unwritten(job))
+        found = (*found, *unwritten(job))
         handover.write_book(job, written, found)
         document["files"] = written.files
         account += f"\n{written.account}"

@@ -11,7 +11,9 @@ from typing import TYPE_CHECKING
 from futtock.errors import Unreadable
 from futtock.findings import Finding, Severity
 from futtock.job import marks, settings
+from futtock.job.accepted import read_accepted
 from futtock.job.keep import Keep
+from futtock.job.written import KEPT
 from futtock.progress import Report, quiet
 
 if TYPE_CHECKING:
@@ -35,7 +37,6 @@ if TYPE_CHECKING:
     from futtock.vessel import Stated
     from futtock.vessel.table import OffsetTable
 
-KEPT = ".futtock"
 PATTERNS = "patterns"
 USUAL_SIDED_MM = 50.8
 """Sided size of a pattern that states none, where the vessel states none either."""
@@ -339,12 +340,10 @@ class Job:
     @cached_property
     def _slab_of(self) -> Mapping[str, Slab]:
         """The slab of each timber that is laid out."""
-        from futtock.job.pile import ACCEPTED, Pile
-
-        if not (self.folder / ACCEPTED).is_file():
+        placed = read_accepted(self.folder).placements
+        if not placed:
             return {}
         by_name = {s.name: s for s in self.rack.slabs}
-        placed = Pile(self, self.rack.slabs).accepted
         return {p.mark: by_name[p.slab] for p in placed if p.slab in by_name}
 
     def travellers(self, frame: Frame, slabs: Mapping[str, str]) -> tuple[Traveller, Traveller]:

@@ -95,7 +95,7 @@ def _small(content: bytes) -> bytes:
 
 
 def _keep(folder: Path, name: str, jpeg: bytes) -> None:
-    from futtock.job.papers import Written
+    from futtock.job.written import Written
 
     place = folder / _FOLDER
     if place.is_dir() and sum(1 for _ in place.iterdir()) >= MOST_KEPT:

@@ -113,12 +113,11 @@ def verify(folder: str, *, mend: bool = False) -> Answer:
 
 def trace(folder: str, report: Report, mark: str | None) -> Answer:
     """A timber back to its slab and who worked it; None: every standing timber, for a surveyor."""
-    from futtock.job.pile import Pile
-    from futtock.job.whole import Job
+    from futtock.job.accepted import read_accepted
     from futtock.yard import standing_timbers
     from futtock.yard import trace as one
 
-    accepted = Pile(Job(folder, report), ()).accepted
+    accepted = read_accepted(Path(folder)).placements
     places = {
         p.mark: (
             p.slab,
@@ -181,10 +180,11 @@ def when(folder: str, report: Report, *, runs: int, seed: int, out: str | None =
         )
     if out is not None:
         from futtock.drawing.burn_up import burn_up_sheet
-        from futtock.job import papers
+        from futtock.job.title import heading
+        from futtock.job.written import Written, write_sheet
 
-        written = papers.Written(Path(out))
-        papers.write_sheet(written, "forecast", [burn_up_sheet(answer, papers.heading(job))])
+        written = Written(Path(out))
+        write_sheet(written, "forecast", [burn_up_sheet(answer, heading(job))])
         document["files"] = written.files
         account += f"\n{written.account}"
     return Answer(document, account, wet.findings)

@@ -17,7 +17,7 @@ from futtock.drawing.saw_sheet import saw_page
 from futtock.drawing.slab import slab_items, slab_picture
 from futtock.errors import Misused
 from futtock.framing.frame import Frame, Framing
-from futtock.job import papers
+from futtock.job.title import heading
 from futtock.job.whole import Job
 from futtock.layout.placement import Layout
 from futtock.lines.fair import Fairing
@@ -69,28 +69,28 @@ def drawn(thing: Any, job: Job) -> Sheet:
 
 @drawn.register
 def _(thing: Fairing, job: Job) -> Sheet:
-    return lines_picture(lines_data(thing.hull, job.table), papers.heading(job))
+    return lines_picture(lines_data(thing.hull, job.table), heading(job))
 
 
 @drawn.register
 def _(thing: Framing, job: Job) -> Sheet:
-    return frames_body_picture(thing.frames, papers.heading(job))
+    return frames_body_picture(thing.frames, heading(job))
 
 
 @drawn.register
 def _(thing: Frame, job: Job) -> Sheet:
-    return frame_picture(thing, papers.heading(job))
+    return frame_picture(thing, heading(job))
 
 
 @drawn.register
 def _(thing: Mould, job: Job) -> Sheet:
-    return mould_group(thing, papers.heading(job))
+    return mould_group(thing, heading(job))
 
 
 @drawn.register
 def _(thing: SawSheet, job: Job) -> Sheet:
     mould = next(m for m in job.moulds if m.mark == thing.mark)
-    return saw_page(thing, mould, papers.heading(job))[0]
+    return saw_page(thing, mould, heading(job))[0]
 
 
 @drawn.register

@@ -12,8 +12,8 @@ def made_book(job: Job) -> bytes:
     """The shop book as PDF."""
     from futtock.drawing.book import Book, shop_book
     from futtock.drawing.lines_plan import lines_data
-    from futtock.job import papers
     from futtock.job.office.rack import accepted
+    from futtock.job.title import heading
     from futtock.layout.placement import Bound, Layout
     from futtock.sheet.pdf import pdf
 
@@ -30,7 +30,7 @@ def made_book(job: Job) -> bytes:
         0.0,
     )
     book = Book(
-        heading=papers.heading(job),
+        heading=heading(job),
         hull=fairing.hull,
         lines=lines_data(fairing.hull, job.table),
         points=fairing.points,

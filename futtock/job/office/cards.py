@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from futtock.errors import Misused
-from futtock.job.papers import Written
+from futtock.job.written import Written
 
 Array = NDArray[np.float64]
 

@@ -39,7 +39,8 @@ def frame_pdf(sitting: Sitting, number: int) -> Made:
     """Drawing, traveller, bevel board, floor and holes of one frame."""
     from futtock.job.office.frames import frame_of
     from futtock.job.office.works import laid_on
-    from futtock.job.papers import frame_sheets, heading
+    from futtock.job.papers import frame_sheets
+    from futtock.job.title import heading
     from futtock.sheet.pdf import pdf
 
     job = sitting.need("papers", "frames", "moulds")
@@ -54,8 +55,9 @@ def slab_pdf(sitting: Sitting, name: str) -> Made:
     """A slab's sheet with what is laid out on it."""
     from futtock.drawing.slab import slab_sheet
     from futtock.job.office.rack import accepted
-    from futtock.job.papers import file_name, heading
     from futtock.job.portraits import ground
+    from futtock.job.title import heading
+    from futtock.job.written import file_name
     from futtock.sheet.pdf import pdf
 
     job = sitting.need("papers", "frames", "moulds")
@@ -71,7 +73,7 @@ def slab_pdf(sitting: Sitting, name: str) -> Made:
 def cards_pdf(sitting: Sitting) -> Made:
     """Eight cards to lay beside a slab that is photographed."""
     from futtock.drawing.cards import card_sheets
-    from futtock.job.papers import heading
+    from futtock.job.title import heading
     from futtock.sheet.pdf import pdf
 
     job = sitting.need("papers")
@@ -87,7 +89,8 @@ def mould_file(sitting: Sitting, mark: str, form: str, scale: float = 1.0, paper
         For a form, a scale or a paper that is not known.
     """
     from futtock.drawing.mould import mould_group, mould_outline, mould_sheet
-    from futtock.job.papers import file_name, heading
+    from futtock.job.title import heading
+    from futtock.job.written import file_name
     from futtock.sheet.dxf import dxf
     from futtock.sheet.pdf import pdf
     from futtock.sheet.svg import svg

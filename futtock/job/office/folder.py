@@ -11,8 +11,7 @@ from typing import TYPE_CHECKING
 
 from futtock.errors import Misused, Unreadable
 from futtock.findings import Finding, Severity
-from futtock.job.papers import Written
-from futtock.job.whole import KEPT
+from futtock.job.written import KEPT, Written
 
 if TYPE_CHECKING:
     from futtock.job.office.office import Sitting

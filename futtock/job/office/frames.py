@@ -157,9 +157,9 @@ def _frame(job: Job, frame: Frame, laid: dict[str, str]) -> FrameView:
     from futtock.drawing.bevel_board import bevel_table
     from futtock.drawing.frame import frame_picture, plane_words, unrolled_butts
     from futtock.drawing.heading import bare
-    from futtock.job import papers
+    from futtock.job.title import heading
 
-    head, style, number = papers.heading(job), job.stated.vessel.show, frame.number
+    head, style, number = heading(job), job.stated.vessel.show, frame.number
     moulds = {m.mark: m for m in job.moulds}
     weight = next((w for w in job.weights.frames if w.frame == number), None)
     faces = (frame.forward, frame.joint, frame.aft)

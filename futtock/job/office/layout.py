@@ -190,7 +190,7 @@ def _proposal(office: Office) -> tuple[str, Outcome | None]:
 
 
 def _document(job: Job) -> dict[str, Any] | None:
-    from futtock.job.pile import ACCEPTED
+    from futtock.job.accepted import ACCEPTED
 
     try:
         found = json.loads((job.folder / ACCEPTED).read_text("utf-8"))
@@ -230,8 +230,8 @@ def _laid(document: dict[str, Any], timbers: int) -> Laid:
 
 def accept(office: Office) -> str:
     """Take the proposed layout as the accepted one; in words."""
-    from futtock.job.papers import Written
-    from futtock.job.pile import ACCEPTED, SPENT
+    from futtock.job.accepted import ACCEPTED, SPENT
+    from futtock.job.written import Written
 
     _, proposal = _proposal(office)
     if proposal is None or proposal.document is None:
@@ -430,15 +430,15 @@ def take_off(sitting: Sitting, mark: str) -> str:
 
 def _change(job: Job, change: Any) -> None:
     """The accepted layout with its placements changed, its figures made to fit."""
-    from futtock.job.papers import Written
-    from futtock.job.pile import ACCEPTED, SPENT, Pile
+    from futtock.job.accepted import ACCEPTED, SPENT, read_accepted
+    from futtock.job.written import Written
     from futtock.layout.document import layout_json
     from futtock.layout.placement import Bound, Layout
     from futtock.stock.rack import areas_m2
 
     with _writing:
         before = _document(job) or {}
-        many = tuple(change(Pile(job, ()).accepted))
+        many = tuple(change(read_accepted(job.folder).placements))
         moulds = {m.mark: m for m in job.moulds}
         used = {p.slab for p in many}
         begun = areas_m2(s for s in job.rack.slabs if s.name in used)[1]

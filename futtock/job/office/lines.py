@@ -94,11 +94,11 @@ def lines_view(job: Job) -> LinesView:
 
 def _made(job: Job) -> LinesView:
     from futtock.drawing.lines_plan import lines_data, lines_picture
-    from futtock.job import papers
     from futtock.job.office.survey import place, surveyed, where_unsure
+    from futtock.job.title import heading
 
     survey = surveyed(job)
-    fairing, style, head = job.fairing, job.stated.vessel.show, papers.heading(job)
+    fairing, style, head = job.fairing, job.stated.vessel.show, heading(job)
     plan = lines_picture(lines_data(fairing.hull, job.table), head)
     mends = job.stated.mends
     unit = job.stated.vessel.lines.unit
@@ -297,7 +297,7 @@ def _lines(job: Job) -> list[str]:
 
 
 def _write(job: Job, rows: list[list[str]]) -> None:
-    from futtock.job.papers import Written
+    from futtock.job.written import Written
 
     text = io.StringIO()
     text.writelines(f"{line}\n" for line in _lines(job) if line.lstrip().startswith("#"))

@@ -115,10 +115,10 @@ def over_all(slab: Slab) -> tuple[float, float]:
 
 def accepted(job: Job) -> tuple[Placement, ...]:
     """The accepted layout's placements; none where it cannot be read."""
-    from futtock.job.pile import Pile
+    from futtock.job.accepted import read_accepted
 
     try:
-        return Pile(job, ()).accepted
+        return read_accepted(job.folder).placements
     except Unreadable:
         return ()
 

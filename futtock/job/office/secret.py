@@ -7,7 +7,7 @@ import os
 import secrets
 from pathlib import Path
 
-from futtock.job.whole import KEPT
+from futtock.job.written import KEPT
 
 _FILE = "pages.key"
 _BYTES = 32

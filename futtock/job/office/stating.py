@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from futtock.errors import Unreadable
 from futtock.findings import Finding, Severity
-from futtock.job.papers import Written
+from futtock.job.written import Written
 
 if TYPE_CHECKING:
     from tomlkit import TOMLDocument

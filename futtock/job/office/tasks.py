@@ -15,7 +15,7 @@ from typing import Any
 from futtock.errors import Misused
 from futtock.findings import Finding, Severity
 from futtock.job.office.worker import MADE, WORKS, kept_at
-from futtock.job.whole import KEPT
+from futtock.job.written import KEPT
 
 
 @dataclass(frozen=True)

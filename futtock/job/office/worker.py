@@ -19,8 +19,8 @@ from typing import Any
 from futtock.errors import FuttockError, Unreadable
 from futtock.findings import Finding
 from futtock.job.answer import Answer
-from futtock.job.papers import Written
-from futtock.job.whole import KEPT, Job
+from futtock.job.whole import Job
+from futtock.job.written import KEPT, Written
 from futtock.progress import Progress
 
 TASKS = "tasks"

@@ -90,10 +90,11 @@ def frame_states(job: Job, state: YardState) -> dict[int, str]:
 def laid_on(job: Job) -> dict[str, str]:
     """The slab of each timber that has a place in the accepted layout; empty where it is none."""
     from futtock.errors import FuttockError
-    from futtock.job.pile import Pile, slab_of
+    from futtock.job.accepted import read_accepted
+    from futtock.job.pile import slab_of
 
     try:
-        return slab_of(Pile(job, ()).accepted)
+        return slab_of(read_accepted(job.folder).placements)
     except FuttockError:
         return {}
 

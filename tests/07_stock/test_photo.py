@@ -113,6 +113,39 @@ def test_touches_mend_a_spoiled_outline(scene, got):
     assert marks.sound_mm is marks.whole_mm
 
 
+@pytest.mark.parametrize("far", [200.0, -180.0])
+def test_one_touch_moves_a_sawn_end_that_is_far_off(far):
+    """A point beyond a lost end, or well within a slab whose end was taken too far: the end moves
+    there whole, with the sides as they ran and the sound outline along; nothing else changes."""
+    x = np.linspace(0, 1500, 76)
+    right, left = np.c_[x, -150 - 0.03 * x], np.c_[x, 150 + 0.02 * x]
+    whole = np.vstack([right, left[::-1]])
+    sound = np.vstack([right + np.array([0, 20]), (left - np.array([0, 25]))[::-1]])
+    marks = Marks(whole, sound, (), (), ())
+    place = np.array([[1500 + far, 160.0 if far > 0 else 10.0]])
+    got, found = corrected(marks, [Touch("point", place)])
+    assert found == ()
+    end = 1500 + far
+    for ring, low, high in ((got.whole_mm, 150, 150), (got.sound_mm, 130, 125)):
+        shape = shapely.Polygon(ring)
+        true = [[0, -low], [end, -low - 0.03 * end], [end, high + 0.02 * end], [0, high]]
+        assert shape.symmetric_difference(shapely.Polygon(true)).area < 0.003 * shape.area
+    assert shapely.Polygon(got.whole_mm).buffer(0.1).contains(shapely.Polygon(got.sound_mm))
+
+
+def test_sound_wood_stays_within_the_face_as_it_is_put_right():
+    """An offcut against the edge was taken in, sapwood and all: drawn back, the sound outline is
+    drawn back with it, and claims no wood beyond the face."""
+    bulge = np.array([[0, 0], [400, 0], [420, -60], [580, -60], [600, 0], [1000, 0]], float)
+    whole = np.vstack([bulge, [[1000, 300], [0, 300]]])
+    sound = np.vstack([bulge + np.array([0, 15]), [[1000, 280], [0, 280]]])
+    stroke = Touch("stroke", np.array([[380, 0], [500, 2], [620, 0]], float))
+    got, _ = corrected(Marks(whole, sound, (), (), ()), [stroke])
+    assert shapely.Polygon(sound).difference(shapely.Polygon(got.whole_mm)).area > 5000
+    assert shapely.Polygon(got.sound_mm).difference(shapely.Polygon(got.whole_mm)).area < 1
+    assert shapely.Polygon(got.sound_mm).area == pytest.approx(265_000 + 900, rel=0.02)
+
+
 def test_strokes_flaws_and_lines_are_data():
     """A stroke replaces its stretch; a flaw is kept, dropped or drawn; far touches are refused."""
     ring = np.array([[0, 0], [1000, 0], [1000, 200], [0, 200]], float)

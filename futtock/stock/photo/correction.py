@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,12 +22,16 @@ from futtock.stock.photo.portrait import Portrait
 from futtock.stock.photo.rough import lab
 from futtock.stock.slab import Flaw
 
+if TYPE_CHECKING:
+    from shapely.geometry.base import BaseGeometry
+
 Array = NDArray[np.float64]
 Outline = Literal["face_top", "top"]
 
 _REACH_MM = 140.0  # along the edge to either side that one point moves
 _FARTHEST_MM = 250.0
 _SNAP_MM = 6.0
+_END_OFF_MM, _END_ASIDE_MM, _END_SHARE = 40.0, 60.0, 0.22  # the last of the whole way round
 _STEP_MM = 10.0
 _ANYWHERE_MM = 100_000.0
 
@@ -39,11 +43,11 @@ class Touch:
     Attributes
     ----------
     what
-        ``point``: the edge passes here. ``stroke``: the edge runs along these points, between
-        the places nearest its two ends. ``keep``, ``drop``: the flaw proposed nearest here is
-        one, is none. ``flaw``: a flaw drawn (three points or more, with its kind). ``grain``: a
-        traced line. ``corner``: a corner named, that the other face has too; the same ones in
-        the same order tie the two faces.
+        ``point``: the edge passes here; where that is far off a sawn end, all of the end moves.
+        ``stroke``: the edge runs along these points, between the places nearest its two ends.
+        ``keep``, ``drop``: the flaw proposed nearest here is one, is none. ``flaw``: a flaw drawn
+        (three points or more, with its kind). ``grain``: a traced line. ``corner``: a corner
+        named, that the other face has too; the same ones in the same order tie the two faces.
     points_mm
         (n, 2).
     outline
@@ -135,15 +139,21 @@ def _applied(
     if touch.what in ("point", "stroke"):
         same = sound is whole or np.array_equal(sound, whole)
         ring = whole if touch.outline == "face_top" else sound
+        end = None
         if touch.what == "point":
             place = _snapped(ring, points[0], portrait, colours)
-            new = _pulled(ring, place)
+            end = _end_off(ring, place)
+            new = _pulled(ring, place) if end is None else _end_moved(ring, *end)
         else:
             new = _redrawn(ring, points)
         if new is None:
             return marks, f"it lies more than {_FARTHEST_MM:.0f} mm from the outline"
         if touch.outline == "face_top":
-            whole, sound = new, new if same else sound
+            if not same and end is not None:
+                moved = _end_moved(sound, *end)
+                sound = sound if moved is None else moved
+            # what is put right of the whole face bounds the sound wood too
+            whole, sound = new, new if same else _within(sound, new)
         else:
             sound = new
     elif touch.what in ("keep", "drop"):
@@ -201,6 +211,85 @@ def _pulled(ring: Array, point: Array) -> Array | None:
     return _clean(dense + share[:, None] * move)
 
 
+def _end_off(ring: Array, point: Array) -> tuple[Array, Array, float] | None:
+    """The sawn end that a point lies off by more than a finger's bluntness: its two corners in
+    order, and by how much, outward positive. None where the point is of no end, or near it.
+    """
+    import shapely
+
+    corners = np.flatnonzero([_is_corner(ring, k) for k in range(len(ring))])
+    near = np.array([np.hypot(*(ring - point).T).argmin()])
+    shape = shapely.Polygon(ring)
+    # deep within the face an edge is likelier an end taken too far than a side so far off
+    within = float(shape.exterior.distance(shapely.Point(point)))
+    within *= float(shapely.contains_xy(shape, *point))
+    round_about = float(arc_mm(np.vstack([ring, ring[:1]]))[-1])
+    best: tuple[Array, Array, float] | None = None
+    for first, last in zip(corners, np.roll(corners, -1), strict=True):
+        run = np.arange(first, last + (len(ring) if last <= first else 0) + 1) % len(ring)
+        a, b = ring[first], ring[last]
+        way = (b - a) / max(float(np.hypot(*(b - a))), 1e-9)
+        out = np.array([way[1], -way[0]])  # to the right of a ring that runs anticlockwise
+        far, along = float((point - a) @ out), float((point - a) @ way)
+        long = float((b - a) @ way)
+        straight = float(np.abs((ring[run] - a) @ out).max()) < 0.05 * long + 5.0
+        if not straight or not 60.0 < long < _END_SHARE * round_about:
+            continue
+        if not -_END_ASIDE_MM < along < long + _END_ASIDE_MM:
+            continue
+        if not (np.isin(near, run).all() or (far < 0.0 and -far <= 1.5 * within)):
+            continue
+        if _END_OFF_MM < abs(far) <= _FARTHEST_MM and (best is None or abs(far) < abs(best[2])):
+            best = (a, b, far)
+    return best
+
+
+def _end_moved(ring: Array, a: Array, b: Array, far: float) -> Array | None:
+    """The ring with its end between two corners moved square to itself, outward where positive.
+
+    Moved outward its sides run straight on, as they ran to the end; inward it is sawn off there.
+    """
+    import shapely
+
+    way = (b - a) / max(float(np.hypot(*(b - a))), 1e-9)
+    out = np.array([way[1], -way[0]])
+    shape = shapely.make_valid(shapely.Polygon(ring))
+    reach = 4.0 * float(np.ptp(ring, axis=0).max())
+    base = a + min(far, 0.0) * out
+    beyond = [base - reach * way, base + reach * way]
+    half = shapely.Polygon([*beyond, beyond[1] + reach * out, beyond[0] + reach * out])
+    if far < 0.0:
+        return _ring_of(shape.difference(half))
+    on = [k for k in range(len(ring)) if _is_corner(ring, k)]
+    quad = []
+    for corner, back in ((a, -1), (b, 1)):
+        own = min(on, key=lambda k: float(np.hypot(*(ring[k] - corner))))
+        side = ring[own] - _back_along(ring, own, back)
+        side = side / max(float(side @ out), 0.5 * float(np.hypot(*side)), 1e-9)
+        quad.append((ring[own], ring[own] + side * (far - float((ring[own] - a) @ out))))
+    (a, a_on), (b, b_on) = quad
+    return _ring_of(shape.union(shapely.Polygon([a, b, b_on, a_on]).buffer(0.01)))
+
+
+def _back_along(ring: Array, k: int, direction: int) -> Array:
+    """The point of a ring some 100 mm from one of its points, going that way."""
+    gone, at = 0.0, k
+    while gone < 100.0 and abs(at - k) < len(ring) - 1:
+        step = ring[(at + direction) % len(ring)] - ring[at % len(ring)]
+        gone, at = gone + float(np.hypot(*step)), at + direction
+    found: Array = ring[at % len(ring)]
+    return found
+
+
+def _within(ring: Array, bound: Array) -> Array:
+    """The part of a ring's shape that lies within another; the other where there is none."""
+    import shapely
+
+    one, two = (shapely.make_valid(shapely.Polygon(r)) for r in (ring, bound))
+    found = ring if two.contains(one) else _ring_of(one.intersection(two))
+    return bound if found is None else found
+
+
 def _is_corner(ring: Array, k: int) -> bool:
     a, b = ring[k] - ring[k - 1], ring[(k + 1) % len(ring)] - ring[k]
     size = float(np.hypot(*a) * np.hypot(*b))
@@ -232,7 +321,13 @@ def _redrawn(ring: Array, stroke: Array) -> Array | None:
 def _clean(ring: Array) -> Array | None:
     import shapely
 
-    shape = shapely.make_valid(shapely.Polygon(ring))
+    return _ring_of(shapely.make_valid(shapely.Polygon(ring)))
+
+
+def _ring_of(shape: BaseGeometry) -> Array | None:
+    """The outline of the largest part of a shape; None where there is none."""
+    import shapely
+
     parts = [g for g in shapely.get_parts(shape) if g.geom_type == "Polygon"]
     if not parts:
         return None

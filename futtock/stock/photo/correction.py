@@ -211,20 +211,21 @@ def _pulled(ring: Array, point: Array) -> Array | None:
     return _clean(dense + share[:, None] * move)
 
 
-def _end_off(ring: Array, point: Array) -> tuple[Array, Array, float] | None:
+def _end_off(ring: Array, point: Array) -> tuple[Array, Array] | None:
     """The sawn end that a point lies off by more than a finger's bluntness: its two corners in
-    order, and by how much, outward positive. None where the point is of no end, or near it.
+    order (2, 2), and two points (2, 2) of the line where it is to lie. None where the point is of
+    no end, or near it. Little off and near a corner, the end turns about its other corner.
     """
     import shapely
 
     corners = np.flatnonzero([_is_corner(ring, k) for k in range(len(ring))])
-    near = np.array([np.hypot(*(ring - point).T).argmin()])
-    shape = shapely.Polygon(ring)
+    shape, spot = shapely.Polygon(ring), shapely.Point(point)
     # deep within the face an edge is likelier an end taken too far than a side so far off
-    within = float(shape.exterior.distance(shapely.Point(point)))
+    within = float(shape.exterior.distance(spot))
     within *= float(shapely.contains_xy(shape, *point))
     round_about = float(arc_mm(np.vstack([ring, ring[:1]]))[-1])
-    best: tuple[Array, Array, float] | None = None
+    best: tuple[Array, Array] | None = None
+    least = np.inf
     for first, last in zip(corners, np.roll(corners, -1), strict=True):
         run = np.arange(first, last + (len(ring) if last <= first else 0) + 1) % len(ring)
         a, b = ring[first], ring[last]
@@ -237,38 +238,51 @@ def _end_off(ring: Array, point: Array) -> tuple[Array, Array, float] | None:
             continue
         if not -_END_ASIDE_MM < along < long + _END_ASIDE_MM:
             continue
-        if not (np.isin(near, run).all() or (far < 0.0 and -far <= 1.5 * within)):
+        rest = np.arange(last, first + (len(ring) if first <= last else 0) + 1) % len(ring)
+        to_end, to_rest = (shapely.distance(spot, shapely.LineString(ring[k])) for k in (run, rest))
+        deep = far < 0.0 and within > _END_ASIDE_MM and -far <= 1.5 * within
+        if not (to_end <= to_rest + 1e-6 or deep):
             continue
-        if _END_OFF_MM < abs(far) <= _FARTHEST_MM and (best is None or abs(far) < abs(best[2])):
-            best = (a, b, far)
+        if not _END_OFF_MM < abs(far) <= min(_FARTHEST_MM, least):
+            continue
+        least, held = abs(far), np.array([a, b])
+        turns = abs(far) < 0.35 * long and abs(along - long / 2.0) > 0.25 * long
+        pair = (a, point) if along > long / 2.0 else (point, b)
+        best = held, np.array(pair) if turns else held + far * out
     return best
 
 
-def _end_moved(ring: Array, a: Array, b: Array, far: float) -> Array | None:
-    """The ring with its end between two corners moved square to itself, outward where positive.
+def _end_moved(ring: Array, corners: Array, onto: Array) -> Array | None:
+    """The ring with its end between two corners (2, 2) moved onto a line through two points (2, 2).
 
-    Moved outward its sides run straight on, as they ran to the end; inward it is sawn off there.
+    Outward its sides run straight on to the line, as they ran to the end; inward they are sawn off
+    there.
     """
     import shapely
 
-    way = (b - a) / max(float(np.hypot(*(b - a))), 1e-9)
+    way = (onto[1] - onto[0]) / max(float(np.hypot(*(onto[1] - onto[0]))), 1e-9)
     out = np.array([way[1], -way[0]])
     shape = shapely.make_valid(shapely.Polygon(ring))
-    reach = 4.0 * float(np.ptp(ring, axis=0).max())
-    base = a + min(far, 0.0) * out
-    beyond = [base - reach * way, base + reach * way]
-    half = shapely.Polygon([*beyond, beyond[1] + reach * out, beyond[0] + reach * out])
-    if far < 0.0:
-        return _ring_of(shape.difference(half))
     on = [k for k in range(len(ring)) if _is_corner(ring, k)]
-    quad = []
-    for corner, back in ((a, -1), (b, 1)):
+    if len(on) < 2:
+        return None
+    old, new = [], []
+    for corner, back in zip(corners, (-1, 1), strict=True):
         own = min(on, key=lambda k: float(np.hypot(*(ring[k] - corner))))
         side = ring[own] - _back_along(ring, own, back)
-        side = side / max(float(side @ out), 0.5 * float(np.hypot(*side)), 1e-9)
-        quad.append((ring[own], ring[own] + side * (far - float((ring[own] - a) @ out))))
-    (a, a_on), (b, b_on) = quad
-    return _ring_of(shape.union(shapely.Polygon([a, b, b_on, a_on]).buffer(0.01)))
+        run = float((onto[0] - ring[own]) @ out) / max(
+            float(side @ out), 0.5 * float(np.hypot(*side)), 1e-9
+        )
+        old.append(ring[own])
+        new.append(ring[own] + max(run, 0.0) * side)
+    shape = shape.union(shapely.make_valid(shapely.Polygon([*old, *new[::-1]])).buffer(0.01))
+    reach = 4.0 * float(np.ptp(ring, axis=0).max())
+    beyond = [onto[0] - reach * way, onto[0] + reach * way]
+    half = shapely.Polygon([*beyond, beyond[1] + reach * out, beyond[0] + reach * out])
+    # the line parts the whole plane: what of it is beyond another end does not count
+    there = shapely.Polygon([*old, *new[::-1]]).buffer(float(np.hypot(*(old[1] - old[0]))))
+    beyond_it = half.intersection(there.union(shapely.MultiPoint(old).convex_hull.buffer(300.0)))
+    return _ring_of(shape.difference(beyond_it))
 
 
 def _back_along(ring: Array, k: int, direction: int) -> Array:

@@ -23,7 +23,7 @@ from futtock.framing.build import division_of, redivided
 from futtock.framing.curve import girths, tangents
 from futtock.framing.frame import Face, Frame, Layer, Mark
 from futtock.framing.settings import FramingSettings
-from futtock.measure.shown import show
+from futtock.measure import Style, offset, show
 from futtock.vessel.smaller import AsBuilt
 
 Array = NDArray[np.float64]
@@ -86,7 +86,9 @@ def off_drawing(frame: Frame, measured: Iterable[AsBuilt]) -> tuple[Array, Array
     return share, off
 
 
-def astray(frames: Sequence[Frame], measured: Iterable[AsBuilt]) -> tuple[Finding, ...]:
+def astray(
+    frames: Sequence[Frame], measured: Iterable[AsBuilt], style: Style = "metric"
+) -> tuple[Finding, ...]:
     """A finding for every measured point that no use can be made of."""
     by_number = {f.number: f for f in frames}
     found = []
@@ -96,8 +98,9 @@ def astray(frames: Sequence[Frame], measured: Iterable[AsBuilt]) -> tuple[Findin
             said = f"There is no frame {m.frame}."
         elif _read_off(frame, m) is None:
             said = (
-                f"Frame {m.frame}: the point {m.height_mm:.0f} mm high and {m.spread_mm:.0f} mm out"
-                " lies beyond her ends or far off her drawing, and is left out."
+                f"Frame {m.frame}: the point {offset(m.height_mm, style)} high and"
+                f" {offset(m.spread_mm, style)} out lies beyond her ends or far off her drawing,"
+                " and is left out."
             )
         else:
             continue

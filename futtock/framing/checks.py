@@ -12,6 +12,7 @@ from futtock.findings import Finding
 from futtock.framing import kinds
 from futtock.framing.frame import LAYERS, Frame, Timber
 from futtock.framing.settings import FramingSettings
+from futtock.measure import Style, close, show
 
 Array = NDArray[np.float64]
 
@@ -28,7 +29,7 @@ def check_frames(frames: Sequence[Frame], settings: FramingSettings) -> list[Fin
         found += _bevels(f, settings)
         found += _butts(f, settings)
         found += _timbers(f, settings)
-        found += _heels(f)
+        found += _heels(f, settings)
     for a, b in pairwise(frames):
         found += _neighbours(a, b, settings)
     found += _butts_in_line(frames, settings)
@@ -64,7 +65,7 @@ def _bevels(f: Frame, settings: FramingSettings) -> Iterator[Finding]:
             off = departure_of(f, t)
             if abs(off) > settings.departure_mm:
                 yield kinds.DEPARTURE.found(
-                    f"{t.mark}: the straight saw cut stands {abs(off):.1f} mm"
+                    f"{t.mark}: the straight saw cut stands {close(abs(off), settings.show)}"
                     f" {'proud of' if off > 0 else 'inside'} the true surface.",
                     line=t.mark,
                     read=f"{off:.2f}",
@@ -104,8 +105,8 @@ def _butts(f: Frame, settings: FramingSettings) -> Iterator[Finding]:
             for b in ends["a"]:
                 if abs(a - b) < settings.butt_shift_mm - _NEAR_MM:
                     yield kinds.BUTTS_NEAR.found(
-                        f"Frame {f.number}: butts of the two layers at {a:.0f} and {b:.0f} mm of"
-                        f" girth are {abs(a - b):.0f} mm apart.",
+                        f"Frame {f.number}: butts of the two layers at {_size(a, settings)} and"
+                        f" {_size(b, settings)} of girth are {_size(abs(a - b), settings)} apart.",
                         line=f.number,
                         column=side,
                         read=f"{abs(a - b):.1f}",
@@ -122,7 +123,7 @@ def _timbers(f: Frame, settings: FramingSettings) -> Iterator[Finding]:
         whole = len([o for o in f.timbers if o.layer == t.layer and o.side == t.side]) == 1
         if t.length_mm > settings.longest_mm + _NEAR_MM:
             yield kinds.TIMBER_LONG.found(
-                f"{t.mark} is {t.length_mm:.0f} mm long.",
+                f"{t.mark} is {_size(t.length_mm, settings)} long.",
                 line=t.mark,
                 read=f"{t.length_mm:.1f}",
                 expected=f"at most {settings.longest_mm:g}",
@@ -130,19 +131,21 @@ def _timbers(f: Frame, settings: FramingSettings) -> Iterator[Finding]:
         girth = t.girth_mm[1] - t.girth_mm[0]
         if girth < settings.shortest_mm - _NEAR_MM and not whole:
             yield kinds.TIMBER_SHORT.found(
-                f"{t.mark} is only {girth:.0f} mm of girth.",
+                f"{t.mark} is only {_size(girth, settings)} of girth.",
                 line=t.mark,
                 read=f"{girth:.1f}",
                 expected=f"at least {settings.shortest_mm:g}",
             )
         if 0 < settings.widest_mm < t.wide_mm:
-            yield _too_wide(t, settings.widest_mm)
+            yield _too_wide(t, settings.widest_mm, settings.show)
 
 
-def too_wide(frames: Sequence[Frame], widest_mm: float) -> tuple[Finding, ...]:
+def too_wide(
+    frames: Sequence[Frame], widest_mm: float, style: Style = "metric"
+) -> tuple[Finding, ...]:
     """A finding for every timber that needs more width than the widest slab has; twins once."""
     return tuple(
-        _too_wide(t, widest_mm)
+        _too_wide(t, widest_mm, style)
         for f in frames
         for t in f.timbers
         if t.wide_mm > widest_mm
@@ -153,34 +156,38 @@ def too_wide(frames: Sequence[Frame], widest_mm: float) -> tuple[Finding, ...]:
     )
 
 
-def _too_wide(t: Timber, widest_mm: float) -> Finding:
+def _size(mm: float, settings: FramingSettings) -> str:
+    return show(mm, settings.show, places=0)
+
+
+def _too_wide(t: Timber, widest_mm: float, style: Style) -> Finding:
     return kinds.TIMBER_WIDE.found(
-        f"{t.mark} needs {t.wide_mm:.0f} mm of width.",
+        f"{t.mark} needs {show(t.wide_mm, style, places=0)} of width.",
         line=t.mark,
         read=f"{t.wide_mm:.1f}",
         expected=f"at most {widest_mm:.0f}",
     )
 
 
-def _heels(f: Frame) -> Iterator[Finding]:
+def _heels(f: Frame, settings: FramingSettings) -> Iterator[Finding]:
     """Half timbers that stand beside the keel, or hardly on it."""
     if f.heel is None:
         return
-    half = f.heel.half_siding_mm
+    half, style = f.heel.half_siding_mm, settings.show
     for t in f.timbers:
         if t.side != "S" or not len(t.heel_mm):
             continue
         bears = min(half, float(t.heel_mm[-1, 0])) - float(t.heel_mm[0, 0])
         if bears <= 0:
             yield kinds.HEEL_MISSES.found(
-                f"{t.mark}: the heel begins {-bears:.0f} mm outside the keel's side.",
+                f"{t.mark}: the heel begins {close(-bears, style)} outside the keel's side.",
                 line=t.mark,
                 read=f"{bears:.1f}",
-                expected=f"inside {half:.0f} mm of the centreline",
+                expected=f"inside {close(half, style)} of the centreline",
             )
         elif bears < _BEARS_MM:
             yield kinds.HEEL_BEARS_LITTLE.found(
-                f"{t.mark}: the heel bears on {bears:.0f} mm of the keel's top.",
+                f"{t.mark}: the heel bears on {close(bears, style)} of the keel's top.",
                 line=t.mark,
                 read=f"{bears:.1f}",
                 expected=f"at least {_BEARS_MM:g}",
@@ -216,14 +223,15 @@ def _neighbours(a: Frame, b: Frame, settings: FramingSettings) -> Iterator[Findi
     gap = gap_mm(a, b)
     if gap < 0:
         yield kinds.FRAMES_CROSS.found(
-            f"Frames {a.number} and {b.number} run {-gap:.0f} mm into each other.",
+            f"Frames {a.number} and {b.number} run {close(-gap, settings.show)} into each other.",
             line=b.number,
             read=f"{gap:.1f}",
             expected="more than 0",
         )
     elif (a.plane.cant_deg or b.plane.cant_deg) and heel_gap_mm(a, b) < settings.heel_gap_mm:
         yield kinds.HEELS_NEAR.found(
-            f"The heels of frames {a.number} and {b.number} are {heel_gap_mm(a, b):.0f} mm apart.",
+            f"The heels of frames {a.number} and {b.number} are"
+            f" {close(heel_gap_mm(a, b), settings.show)} apart.",
             line=b.number,
             read=f"{heel_gap_mm(a, b):.1f}",
             expected=f"at least {settings.heel_gap_mm:g}",
@@ -249,8 +257,9 @@ def _butts_in_line(frames: Sequence[Frame], settings: FramingSettings) -> Iterat
         pairs = len({n for _, n, _, _ in near})
         yield kinds.BUTTS_IN_LINE.found(
             f"{pairs} of {len(frames) - 1} pairs of neighbouring frames have butts nearer than"
-            f" {settings.butt_line_mm:g} mm in line; the nearest are in frames {number - 1} and"
-            f" {number}, at {p:.0f} and {q:.0f} mm of girth.",
+            f" {_size(settings.butt_line_mm, settings)} in line; the nearest are in frames"
+            f" {number - 1} and {number}, at {_size(p, settings)} and {_size(q, settings)} of"
+            " girth.",
             line=number,
             read=f"{gap:.1f}",
             expected=f"at least {settings.butt_line_mm:g}",

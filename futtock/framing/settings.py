@@ -11,6 +11,7 @@ from typing import Literal
 
 from futtock.errors import Misused
 from futtock.framing.strakes import Strake
+from futtock.measure import Style
 from futtock.vessel.smaller import Division
 
 
@@ -58,6 +59,8 @@ class FramingSettings:
         Dubbing allowance: how far the sawn outer edge stands outside the inside of planking.
     inner
         Inner edge ``"bevelled"`` with the outer, or ``"square"`` to the joint face.
+    show
+        How lengths are written in what is told.
     inner_round_mm
         Least radius worked where the inner edge would fold on itself.
     longest_mm, shortest_mm, butt_shift_mm
@@ -150,6 +153,7 @@ class FramingSettings:
     horning_mm: float = 2438.4
     stands_within_mm: float = 3.175
     points: int = 160
+    show: Style = "metric"
 
     def __post_init__(self) -> None:
         for name in ("room_and_space_mm", "sided_mm", "longest_mm", "shortest_mm"):

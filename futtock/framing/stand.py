@@ -20,6 +20,7 @@ from futtock.framing.settings import FramingSettings
 from futtock.framing.solver import Planes, face_planes
 from futtock.framing.strakes import Strake
 from futtock.lines.surface import Hull
+from futtock.measure import close, offset
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -64,7 +65,8 @@ def stand_frames(hull: Hull, planes: tuple[FramePlane, ...], settings: FramingSe
     whole = _of_all(got.reached)
     findings = [
         kinds.MISSES_HULL.found(
-            f"Frame {p.number} at x = {p.x_mm:.0f} mm does not cut the hull from heel to head.",
+            f"Frame {p.number} at x = {offset(p.x_mm, settings.show)} does not cut the hull from"
+            " heel to head.",
             line=p.number,
         )
         for p, reached in zip(planes, whole.tolist(), strict=True)
@@ -79,7 +81,7 @@ def stand_frames(hull: Hull, planes: tuple[FramePlane, ...], settings: FramingSe
     faces, layers, folded = _edges(got, plain, planes, settings)
     on_keel = _of_all(got.on_keel)
     marks = frame_marks(planes, got.edge[1::3], got.tangent[1::3], got.girth_mm[1::3], settings)
-    findings += _heads_and_heels(limits, planes, face_planes(planes), got, str(settings.heads))
+    findings += _heads_and_heels(limits, planes, face_planes(planes), got, settings)
     frames = []
     for k, plane in enumerate(planes):
         m = 3 * k + 1
@@ -114,10 +116,15 @@ def _of_all(flags: Flags) -> Flags:
 
 
 def _heads_and_heels(
-    limits: Limits, planes: tuple[FramePlane, ...], cut_at: Planes, got: Cut, named: str
+    limits: Limits,
+    planes: tuple[FramePlane, ...],
+    cut_at: Planes,
+    got: Cut,
+    settings: FramingSettings,
 ) -> list[Finding]:
     """Heads below their stated height, and heels that the keel's top does not carry."""
     found: list[Finding] = []
+    named = str(settings.heads)
     if limits.head is None and named != "sheer":
         said = f"The table gives no heights of {named}, so heads stop at the sheer."
         found.append(kinds.NO_HEAD.found(said, read=named))
@@ -130,7 +137,8 @@ def _heads_and_heels(
                 said = f"Frame {plane.number}: the height of its head is not known there."
                 found.append(kinds.NO_HEAD.found(said, line=plane.number))
             elif low > 1.0:
-                said = f"Frame {plane.number}: the head is {low:.0f} mm below its stated height."
+                by = close(low, settings.show)
+                said = f"Frame {plane.number}: the head is {by} below its stated height."
                 found.append(kinds.HEAD_LOW.found(said, line=plane.number, read=f"{low:.1f}"))
     if limits.keel_top is not None:
         found += [

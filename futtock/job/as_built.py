@@ -85,7 +85,7 @@ def learned(job: Job) -> Learned | None:
     offered = tuple(f for f in moved if not _is_sawn(f, state))
     standing = tuple(f.number for f in frames if f.number in stands)
     words = _words(ribbands, said, standing, offered, sawn, within, style)
-    found = astray(frames, points)
+    found = astray(frames, points, style)
     return Learned(points, standing, ribbands, said, offered, sawn, words, found)
 
 

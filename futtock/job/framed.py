@@ -105,4 +105,4 @@ def framed_findings(job: Job) -> tuple[Finding, ...]:
     boxes = shapely.get_coordinates(shapely.oriented_envelope(faces)).reshape(-1, 5, 2)
     sides = np.hypot(*np.moveaxis(np.diff(boxes[:, :3], axis=1), -1, 0))
     widest = float(sides.min(axis=1).max())
-    return (*found, *too_wide(job.framing.frames, widest))
+    return (*found, *too_wide(job.framing.frames, widest, job.stated.vessel.show))

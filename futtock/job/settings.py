@@ -41,6 +41,7 @@ def fair_settings(vessel: Vessel) -> FairSettings:
         tolerance_mm=vessel.lines.tolerance_mm,
         surface=vessel.lines.surface,
         waterline_mm=vessel.lines.waterline_mm,
+        show=vessel.show,
     )
 
 
@@ -50,7 +51,7 @@ def restore_settings(vessel: Vessel) -> RestoreSettings:
 
     asked = vessel.restore
     if asked is None:
-        return RestoreSettings()
+        return RestoreSettings(show=vessel.show)
     return RestoreSettings(
         hog=asked.hog,
         bend=asked.bend,
@@ -59,6 +60,7 @@ def restore_settings(vessel: Vessel) -> RestoreSettings:
         neutral_axis_mm=asked.neutral_axis_mm,
         trust=asked.trust,
         blend_mm=asked.blend_mm,
+        show=vessel.show,
     )
 
 
@@ -151,6 +153,7 @@ def framing_settings(
         declivity_deg=framing.declivity_deg,
         levels_mm=framing.levels_mm
         or (() if vessel.lines.waterline_mm is None else (vessel.lines.waterline_mm,)),
+        show=vessel.show,
     )
 
 

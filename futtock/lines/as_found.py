@@ -17,6 +17,7 @@ from futtock.findings import Finding
 from futtock.lines import kinds
 from futtock.lines.heightfield import HeightField
 from futtock.lines.surface import Hull
+from futtock.measure import Style, close, show
 
 Array = NDArray[np.float64]
 Sides = Literal["both", "port", "starboard"]
@@ -148,6 +149,7 @@ def keep_as_found(
     zones: tuple[Zone, ...],
     blend_mm: float,
     side: Sides = "both",
+    style: Style = "metric",
 ) -> tuple[Hull, tuple[Step, ...], tuple[Finding, ...]]:
     """A restored hull with zones kept as found.
 
@@ -163,6 +165,8 @@ def keep_as_found(
         Length over which the two run into each other, outside each zone.
     side
         Whose points ``found`` was faired through.
+    style
+        How lengths are written in what is told.
     """
     field = hull.surface
     assert isinstance(field, HeightField)
@@ -185,11 +189,16 @@ def keep_as_found(
         steps.append(step)
         whose = "she" if side == "both" else f"her {side} side"
         said = (
-            f"In {zone.name or 'the zone as found'} {whose} stands {step.least_mm:+.0f} to "
-            f"{step.most_mm:+.0f} mm off her restored lines; eased over {blend_mm:.0f} mm."
+            f"In {zone.name or 'the zone as found'} {whose} stands {_way(step.least_mm, style)} to "
+            f"{_way(step.most_mm, style)} her restored lines; eased over {show(blend_mm, style)}."
         )
         notes.append(kinds.STEPPED.found(said, column=zone.name or None))
     return replace(hull, surface=field), tuple(steps), tuple(notes)
+
+
+def _way(mm: float, style: Style) -> str:
+    """How far inside or outside, in words."""
+    return f"{close(abs(mm), style)} {'outside' if mm >= 0 else 'inside'}"
 
 
 def _step(hull: Hull, found: HeightField, zone: Zone, side: Sides) -> Step:

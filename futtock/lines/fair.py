@@ -23,6 +23,7 @@ from futtock.lines.surface import Hull, Profile
 from futtock.lines.surface_readings import surface_readings
 from futtock.lines.threads import one_thread
 from futtock.lines.trim import trim_of
+from futtock.measure import Style, close, offset
 from futtock.progress import Progress, Report, quiet
 from futtock.vessel.table import OffsetTable
 
@@ -110,17 +111,18 @@ def _fair(table: OffsetTable, settings: FairSettings, report: Report) -> Fairing
     good = np.array([p.off_mm for p in points if not p.doubtful and np.isfinite(p.off_mm)])
     findings = [
         kinds.DOUBTFUL.found(
-            _doubt_words(p),
+            _doubt_words(p, settings.show),
             line=p.line,
             column=p.station,
-            read=f"{p.given_mm:.1f} mm",
-            expected=f"{p.fair_mm:.1f} mm",
+            read=offset(p.given_mm, settings.show),
+            expected=offset(p.fair_mm, settings.show),
         )
         for p in points
         if p.doubtful
     ]
     if water is not None and hydro is None:
-        findings.append(kinds.DRY.found(f"The hull does not reach a waterline at {water:.0f} mm."))
+        said = f"The hull does not reach a waterline at {offset(water, settings.show)}."
+        findings.append(kinds.DRY.found(said))
     findings += _account(table, figures, readings, side, hull, settings)
     report(Progress("fair", 4, 4, "fair"))
     rms = float(np.sqrt((good**2).mean())) if len(good) else float("nan")
@@ -151,20 +153,21 @@ def _account(
     if scale > 1.3:
         said = (
             f"The figures scatter about {scale:.1f} times as widely as the tolerance of "
-            f"{settings.tolerance_mm:.2f} mm says."
+            f"{close(settings.tolerance_mm, settings.show)} says."
         )
         out.append(kinds.BATTENED.found(said, file=table.file))
     for p in where_to_measure(hull, 3, 4.0, known_over(hull, 20, 8)):
+        x, y, z = (offset(v, settings.show) for v in p.at_mm)
         said = (
-            f"Near x {p.at_mm[0]:.0f}, half-breadth {p.at_mm[1]:.0f}, height {p.at_mm[2]:.0f} mm "
-            f"the surface is known to {p.spread_mm:.1f} mm and {p.lean_deg:.2f} degrees only."
+            f"Near x {x}, half-breadth {y}, height {z} the surface is known to "
+            f"{close(p.spread_mm, settings.show)} and {p.lean_deg:.2f} degrees only."
         )
         out.append(kinds.SCANTY.found(said, file=table.file))
     return out
 
 
-def _doubt_words(p: FairPoint) -> str:
-    by = f"{abs(p.off_mm):.0f} mm too {'little' if p.off_mm > 0 else 'much'}"
+def _doubt_words(p: FairPoint, style: Style) -> str:
+    by = f"{close(abs(p.off_mm), style)} too {'little' if p.off_mm > 0 else 'much'}"
     return f"{p.line} at station {p.station} is {by}" + (f": {p.likely}." if p.likely else ".")
 
 

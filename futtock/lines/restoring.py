@@ -21,6 +21,7 @@ from futtock.lines.cloud import CloudFit, distances, fit_cloud
 from futtock.lines.fitting import Side
 from futtock.lines.survey import Survey
 from futtock.lines.wear import Sway, Wear
+from futtock.measure import Style, offset, show
 from futtock.progress import Progress, Report, quiet
 
 Array = NDArray[np.float64]
@@ -47,6 +48,8 @@ class RestoreSettings:
         Side that kept its shape, or both.
     blend_mm
         Length over which restored and as-found lines run into each other.
+    show
+        How lengths are written in what is told.
     """
 
     hog: bool = True
@@ -56,6 +59,7 @@ class RestoreSettings:
     neutral_axis_mm: float | None = None
     trust: Trust = "both"
     blend_mm: float = 600.0
+    show: Style = "metric"
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,7 +160,7 @@ def restore(
     if sideways:
         wear = _sideways(survey, wear, settings, sigma_mm, seed, report)
     if settings.neutral_axis_mm is None and (settings.hog or sideways):
-        said = f"The neutral axis is taken at {neutral:.0f} mm above base."
+        said = f"The neutral axis is taken at {offset(neutral, settings.show)} above base."
         notes.append(kinds.ASSUMED.found(said, column="restore.neutral_axis"))
     sound = wear.take_out(points)
     lines = {name: wear.take_out(p) for name, p in survey.lines.items()}
@@ -316,8 +320,8 @@ def _effects(
     aside = float(np.abs(wear.bend(x)).max())
     turn = float(np.degrees(np.abs(wear.twist(x)).max()))
     return (
-        Effect("hog", f"{rise:.0f} mm", settings.hog, moves(hog)),
-        Effect("bend", f"{aside:.0f} mm", settings.bend, moves(bend)),
+        Effect("hog", show(rise, settings.show, places=0), settings.hog, moves(hog)),
+        Effect("bend", show(aside, settings.show, places=0), settings.bend, moves(bend)),
         Effect("twist", f"{turn:.2f} degrees", settings.twist, moves(twist)),
         Effect(
             "keel's original line",
@@ -326,8 +330,8 @@ def _effects(
             moves(hog),
         ),
         Effect(
-            "neutral axis, were it 300 mm higher",
-            f"{neutral:.0f} mm above base",
+            f"neutral axis, were it {show(300.0, settings.show)} higher",
+            f"{offset(neutral, settings.show)} above base",
             settings.neutral_axis_mm is not None,
             lift,
         ),

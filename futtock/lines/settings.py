@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from futtock.measure import Style
+
 
 @dataclass(frozen=True, slots=True)
 class FairSettings:
@@ -26,6 +28,8 @@ class FairSettings:
         Turn in plan for bluff ends; None lets the table decide.
     quick
         True: the usual batten only, without trying stiffer and freer ones.
+    show
+        How lengths are written in what is told.
     """
 
     tolerance_mm: float
@@ -35,6 +39,7 @@ class FairSettings:
     angle_deg: float = 45.0
     plan_deg: float | None = None
     quick: bool = False
+    show: Style = "metric"
 
     def least_slip_mm(self, length_mm: float) -> float:
         """See :func:`least_slip_mm`."""

@@ -106,7 +106,9 @@ def fair_survey(
             mine = tuple(z for z in zones if "both" in (side, z.side) or z.side == side)
             worn = fit_cloud(mirrored(points), settings.tolerance_mm, seed=seed)
             field = worn.side.field
-            hull, taken, told = keep_as_found(restored, field, mine, restoring.blend_mm, side)
+            hull, taken, told = keep_as_found(
+                restored, field, mine, restoring.blend_mm, side, settings.show
+            )
             steps, notes = (*steps, *taken), (*notes, *told)
             if side == "port":
                 port = hull

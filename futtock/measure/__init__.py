@@ -18,10 +18,12 @@ from futtock.measure.bulk import (
 from futtock.measure.length import MM_PER, is_bare, read_length, unit_name
 from futtock.measure.shown import (
     Style,
+    close,
     feet_inches,
     feet_inches_eighths,
     inches,
     metric,
+    offset,
     show,
 )
 
@@ -30,6 +32,7 @@ __all__ = [
     "MM_PER",
     "Style",
     "board_feet",
+    "close",
     "cubic_metres",
     "feet_inches",
     "feet_inches_eighths",
@@ -37,6 +40,7 @@ __all__ = [
     "is_bare",
     "metric",
     "nearest_angle",
+    "offset",
     "read_angle",
     "read_length",
     "show",

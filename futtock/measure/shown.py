@@ -101,6 +101,30 @@ def show(mm: Number, style: Style = "imperial", *, nearest: int = 16, places: in
     )
 
 
+def close(mm: Number, style: Style = "imperial") -> str:
+    """A length of which little matters: a bevel's departure, a gap, a standard error.
+
+    Imperial: to the nearest 16th from half an inch, to the 32nd from an eighth, below that to the
+    64th (nothing but a true nought is shown as none); metric: whole millimetres from 10, else
+    tenths.
+
+    >>> close(0.5), close(4.4), close(44.0), close(0.1), close(4.4, "metric"), close(44, "metric")
+    ('1/64 in', '3/16 in', '1 3/4 in', 'under 1/64 in', '4.4 mm', '44 mm')
+    """
+    size = abs(float(mm))
+    if style == "metric" or _missing(mm):
+        return show(mm, style, places=0 if size >= 10 else 1)
+    if 0 < abs(_steps(mm, 6400)) < 50:
+        return "under 1/64 in"
+    nearest = 16 if size >= 12.7 else 32 if size >= 3.175 else 64
+    return show(mm, style, nearest=nearest)
+
+
+def offset(mm: Number, style: Style = "imperial") -> str:
+    """A height or half-breadth as a table of offsets has it: ``2-6-4``, or ``775 mm``."""
+    return feet_inches_eighths(mm) if style == "imperial" else metric(mm)
+
+
 def _missing(mm: Number) -> bool:
     return isinstance(mm, float) and not isfinite(mm)
 

@@ -16,9 +16,9 @@ from futtock.measure import (
 )
 
 if TYPE_CHECKING:
-    from futtock.findings import Finding
     from futtock.bench.cuts import SawSheet
     from futtock.bench.treenails import Fastenings
+    from futtock.findings import Finding
     from futtock.framing.frame import Framing
     from futtock.layout.hand import Place, SlabAnswer
     from futtock.layout.heal import Healing

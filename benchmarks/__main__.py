@@ -11,7 +11,7 @@ import sys
 from pathlib import Path
 
 HERE = Path(__file__).parent
-USUAL = ("framing", "lines", "layout", "growth")
+USUAL = ("framing", "lines", "layout", "growth", "targets")
 BESIDE = {"__main__", "__init__", "record", "invented_hulls", "outside_check", "yard_instance"}
 
 

@@ -8,8 +8,11 @@ from pathlib import Path
 RESULTS = Path(__file__).resolve().parent / "RESULTS.md"
 
 
-def put(lines: Sequence[str], path: Path = RESULTS) -> None:
-    """Replace a section, or add it at the end; its first line is its heading (``## Name``)."""
+def put(lines: Sequence[str], path: Path = RESULTS, *, first: bool = False) -> None:
+    """Replace a section, or add it; its first line is its heading (``## Name``).
+
+    A new one goes to the end, or with ``first`` before all others.
+    """
     heading = lines[0]
     if not heading.startswith("## "):
         raise ValueError(f"a section begins with its heading, not with {heading!r}")
@@ -18,5 +21,8 @@ def put(lines: Sequence[str], path: Path = RESULTS) -> None:
     new = "\n".join(lines).rstrip()
     parts = [first.rstrip(), *("## " + part.rstrip() for part in rest)]
     at = [k for k, part in enumerate(parts) if part.splitlines()[0] == heading]
-    parts[at[0] if at else len(parts) :] = [new, *parts[at[0] + 1 :]] if at else [new]
+    if at:
+        parts[at[0]] = new
+    else:
+        parts.insert(1 if first else len(parts), new)
     path.write_text("\n\n".join(parts) + "\n", encoding="utf-8")

@@ -263,8 +263,9 @@ def laid(layout: Layout, timbers: int, slabs: int, style: Style) -> str:
     if not slabs or not timbers:
         return "\n".join(lines)
     lines.append(
-        f"No layout of these timbers can do with less than {b.value:.2f} ({b.what}); this one "
-        f"takes {b.reached:.2f}, so at most {100 * b.gap:.0f} % of it could still be saved."
+        f"No layout of these timbers can do with less than {show_area(b.value, style)} "
+        f"({b.what.removesuffix(', m2')}); this one takes "
+        f"{show_area(b.reached, style)}, so at most {100 * b.gap:.0f} % of it could still be saved."
     )
     return "\n".join(lines)
 

@@ -223,6 +223,7 @@ def lay_settings(vessel: Vessel) -> LaySettings:
         weights=Weights(
             given.little_timber, given.straight_grain, given.save_crooks, given.few_slabs
         ),
+        show=vessel.show,
     )
 
 

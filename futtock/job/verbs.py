@@ -243,4 +243,4 @@ def _upto_frames(job: Job) -> tuple[Finding, ...]:
 def _upto_moulds(job: Job) -> tuple[Finding, ...]:
     from futtock.moulds.doubt import noticed
 
-    return (*_upto_frames(job), *job.pattern_findings, *noticed(job.moulds))
+    return (*_upto_frames(job), *job.pattern_findings, *noticed(job.moulds, job.stated.vessel.show))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from futtock.errors import Misused
+from futtock.measure import Style
 from futtock.stock.sound import STRICT, FlawRules
 
 
@@ -68,6 +69,8 @@ class LaySettings:
         (mark, slab) pairs not to be used.
     prefer_stacks
         Stacks to begin first: their slabs count a tenth less.
+    show
+        How lengths and areas are written in what is told.
     """
 
     kerf_mm: float = 6.35
@@ -87,6 +90,7 @@ class LaySettings:
     forbid_pairs: frozenset[tuple[str, str]] = frozenset()
     prefer_stacks: frozenset[str] = frozenset()
     weights: Weights = Weights()
+    show: Style = "metric"
 
     def __post_init__(self) -> None:
         for name in (

@@ -10,6 +10,7 @@ from futtock.findings import Finding
 from futtock.layout import kinds
 from futtock.layout.exact import thickness_needed
 from futtock.layout.problem import Problem
+from futtock.measure import close
 
 
 def why_unplaced(problem: Problem, unplaced: Sequence[int]) -> list[Finding]:
@@ -17,6 +18,7 @@ def why_unplaced(problem: Problem, unplaced: Sequence[int]) -> list[Finding]:
     out: list[Finding] = []
     longest = max((float(np.hypot(*np.ptp(s.top_mm, axis=0))) for s in problem.slabs), default=0.0)
     thickest = max((s.thickness_mm for s in problem.slabs), default=0.0)
+    style = problem.settings.show
     for j in unplaced:
         mould = problem.moulds[j]
         pattern = problem.member[j].pattern
@@ -25,24 +27,24 @@ def why_unplaced(problem: Problem, unplaced: Sequence[int]) -> list[Finding]:
         if need > thickest:
             out.append(
                 kinds.TOO_THIN.found(
-                    f"{mould.mark} needs a slab {need:.0f} mm thick; the thickest is "
-                    f"{thickest:.0f} mm.",
+                    f"{mould.mark} needs a slab {close(need, style)} thick; the thickest is "
+                    f"{close(thickest, style)}.",
                     read=mould.mark,
                 )
             )
         elif mould.length_mm > longest:
             out.append(
                 kinds.TOO_LONG.found(
-                    f"{mould.mark} is {mould.length_mm:.0f} mm long; the longest slab measures "
-                    f"{longest:.0f} mm corner to corner.",
+                    f"{mould.mark} is {close(mould.length_mm, style)} long; the longest slab "
+                    f"measures {close(longest, style)} corner to corner.",
                     read=mould.mark,
                 )
             )
         elif not problem.poses.ok[pattern].any():
             out.append(
                 kinds.FITS_NOWHERE.found(
-                    f"No place was found for {mould.mark} ({long:.0f} mm along its middle line) on "
-                    "any slab, even empty.",
+                    f"No place was found for {mould.mark} ({close(long, style)} along its middle "
+                    "line) on any slab, even empty.",
                     read=mould.mark,
                     remedy=shape_that_would_serve(problem, mould.mark),
                 )
@@ -71,17 +73,19 @@ def shape_that_would_serve(problem: Problem, mark: str) -> str:
     size = max(float(np.hypot(*chord)), 1e-9)
     off = (line - line[0]) @ np.array([-chord[1], chord[0]]) / size
     low, high = float(off.min()), float(off.max())
+    style = problem.settings.show
     allow = 2.0 * (problem.settings.guard_mm + problem.settings.rough_allowance_mm)
     i = problem.member[j].pattern
     rows = problem.patterns.disc[problem.patterns.disc_off[i] : problem.patterns.disc_off[i + 1]]
     wide = 2.0 * float(rows[:, 2].max()) + allow
     need = thickness_needed(mould, problem.settings)
     where = (
-        f"bent twice, {high:.0f} mm one way and {-low:.0f} mm the other"
+        f"bent twice, {close(high, style)} one way and {close(-low, style)} the other"
         if low < -5.0 and high > 5.0
-        else f"with the grain swept {max(high, -low):.0f} mm"
+        else f"with the grain swept {close(max(high, -low), style)}"
     )
     return (
-        f"A slab {mould.length_mm + 2 * allow:.0f} mm long and {wide:.0f} mm wide along the sweep, "
-        f"{where} in {size:.0f} mm, {need:.0f} mm thick, clear of flaws."
+        f"A slab {close(mould.length_mm + 2 * allow, style)} long and {close(wide, style)} wide "
+        f"along the sweep, {where} in {close(size, style)}, {close(need, style)} thick, clear of "
+        "flaws."
     )

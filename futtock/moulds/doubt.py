@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from futtock.findings import Finding
 from futtock.framing.frame import Frame
+from futtock.measure import Style, close
 from futtock.moulds import kinds
 from futtock.moulds.mould import EdgeDoubt, Mould
 from futtock.moulds.settings import MouldSettings
@@ -123,7 +124,7 @@ def _edges(
     return tuple(out)
 
 
-def noticed(moulds: Iterable[Mould]) -> tuple[Finding, ...]:
+def noticed(moulds: Iterable[Mould], style: Style = "metric") -> tuple[Finding, ...]:
     """All that was noticed about the moulds; the doubt of the lines once, naming every mould in
     what was read.
     """
@@ -135,11 +136,11 @@ def noticed(moulds: Iterable[Mould]) -> tuple[Finding, ...]:
     worst = max(unsure, key=lambda m: m.leave_mm)
     says = (
         f"{len(unsure)} of {len(every)} moulds: the lines are known there within"
-        f" {worst.doubt_mm:.1f} mm at worst (standard error, {worst.mark}); leave"
-        f" {worst.leave_mm:.0f} mm there on the outer edge, and on each what it says."
+        f" {close(worst.doubt_mm, style)} at worst (standard error, {worst.mark}); leave"
+        f" {close(worst.leave_mm, style)} there on the outer edge, and on each what it says."
         if len(unsure) > 1
-        else f"{worst.mark}: the lines are known here within {worst.doubt_mm:.1f} mm (standard"
-        f" error); leave {worst.leave_mm:.0f} mm on the outer edge."
+        else f"{worst.mark}: the lines are known here within {close(worst.doubt_mm, style)}"
+        f" (standard error); leave {close(worst.leave_mm, style)} on the outer edge."
     )
     doubt = kinds.DOUBTFUL_LINES.found(
         says, line=worst.mark, read="in doubt: " + ", ".join(m.mark for m in unsure)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -40,6 +41,15 @@ def serve(
     from futtock.web.serve import Network
     from futtock.web.serve import serve as run
 
+    if not Path(folder).is_dir():
+        there = Path(folder).exists()
+        said = "is a file; a vessel is a folder" if there else "is not there"
+        print(
+            f"'{folder}' {said}. Make one with 'futtock new', or serve an empty folder: "
+            "its pages begin her.",
+            file=sys.stderr,
+        )
+        raise typer.Exit(3)
     try:
         if not lan and (address or cert or key):
             raise Misused("--address, --cert and --key are for --lan.")

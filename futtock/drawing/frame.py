@@ -109,7 +109,8 @@ def frame_picture(
 ) -> Sheet:
     """The frame alone, no wider or higher, for a page that has its own heading."""
     real = _extent(frame)
-    ratio = max(real[0] / (width_mm - 40.0), real[1] / (height_mm - 26.0))
+    spare = 40.0 if width_mm > 100.0 else 22.0
+    ratio = max(real[0] / (width_mm - spare), real[1] / (height_mm - 26.0))
     scale = Scale(ratio, "not to scale")
     items = frame_items(frame, heading, scale, bevels_every_mm, (), 0.0)
     n = frame.plane.number
@@ -194,6 +195,9 @@ def frame_items(
     narrow = float(tall[0]) - width_mm(breadth, letters) < 2 * (4.0 + width_mm("centre", letters))
     line = centre_line(0.0, base_y, top_y, size_mm=letters, name_left=narrow)
     labels.keep_off([(0.0, base_y), (0.0, top_y)])
+    middle, wide = float(tall[0]) / 2, width_mm(breadth, letters) / 2
+    labels.taken((middle - wide, top_y - 2.0, middle + wide, top_y + letters))
+    labels.keep_off([(0.0, top_y - 2.0), (float(tall[0]), top_y - 2.0)])
     labels.keep_off_items([i for i in line if isinstance(i, Text)])
     out += line
     if ground == 0.0:
@@ -219,8 +223,15 @@ def frame_items(
     right = "port: forward layer, as seen"
     apart = width_mm(left, letters) + width_mm(right, letters) + 8.0
     ends = max(half + 6, apart / 2)
-    out.append(Text(left, (-ends, foot), letters, tone=Tone.PENCIL))
-    out.append(Text(right, (ends, foot), letters, anchor="end", tone=Tone.PENCIL))
+    if ends > half + 20.0:
+        # in a narrow drawing they stand one above the other
+        for said in (left, right):
+            out.append(Text(said, (0.0, foot), letters, anchor="middle", tone=Tone.PENCIL))
+            foot -= 1.7 * letters
+        foot += 1.7 * letters
+    else:
+        out.append(Text(left, (-ends, foot), letters, tone=Tone.PENCIL))
+        out.append(Text(right, (ends, foot), letters, anchor="end", tone=Tone.PENCIL))
     if ground:
         said = f"heel {offset(low, heading.show)} above base"
         out.append(Text(said, (0.0, foot - 1.7 * letters), letters, anchor="middle"))
@@ -291,6 +302,8 @@ def _levels(
             q = view.points(inner, side)
             above.append(lozenge(((p[0] + q[0]) / 2, p[1]), 0.0, min(1.6, letters * 0.6)))
         words = level_name(mark.name, heading.show)
+        if half < 30.0:
+            words = words.removesuffix(" above base")  # a narrow drawing has no room for more
         text = Text(words, (1.5, y + 1.0), letters, tone=Tone.PENCIL)
         wide = width_mm(words, letters)
         places = [

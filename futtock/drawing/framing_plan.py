@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from futtock.drawing.figures import degrees, offset
 from futtock.drawing.heading import Heading, Scale, bare, room_on, scale_to_fit, titled
-from futtock.drawing.signs import ring_with
+from futtock.drawing.signs import long_ring, ring_with
 from futtock.framing.frame import Frame
 from futtock.lines.surface import Hull
 from futtock.sheet.check import scale_bar
@@ -173,25 +173,65 @@ def framing_items(
     out.append(path(np.column_stack([sheer[:, 0] / r, mid - sheer[:, 1] / r]), SEEN, layer="SHEER"))
     foot = mid - wide - 5.0
     out.append(Text("Half-breadth", (float(x[0]) / r, foot), 3.4, Face.WORDS_BOLD))
-    last = -1e9
+    numbered = _numbered(frames, r, doubtful)
     for f in frames:
         state = states.get(f.plane.number, "")
         parts: list[Item] = []
         for ring in _shadows(f, r, mid):
             parts += _inked(ring, state)
         n = f.plane.number
-        at = float(f.plane.x_mm) / r
-        number = Text(str(n), (at, -6.0), 2.8, Face.FIGURES_BOLD, "middle", "middle")
-        if at - last >= 4.6 or n in doubtful:
-            parts.append(number)
-            last = at
-        if n in doubtful:
-            parts += ring_with((at, -6.0), "", 3.2)
-            parts.append(Text("?", (at, -13.4), 3.6, Face.FIGURES_BOLD, "middle", tone=Tone.RED))
+        if n in numbered:
+            at = (float(f.plane.x_mm) / r, _NUMBERS)
+            parts.append(Text(str(n), at, 2.8, Face.FIGURES_BOLD, "middle", "middle"))
         out.append(Group(tuple(parts), name=str(n), kind="frame", href=links.get(n, "")))
+    out += _eyed([float(f.plane.x_mm) / r for f in frames if f.plane.number in doubtful])
     if states:
-        out += _key((float(x[0]) / r, foot - 9.0))
+        out += _key((float(x[0]) / r, foot - 9.0), float(np.ptp(x)) / r)
     return out
+
+
+_RING_MM = 3.2
+
+
+def _eyed(places: Sequence[float]) -> list[Item]:
+    """A ring round each number that needs the eye; one long ring round neighbours' numbers."""
+    out: list[Item] = []
+    for run in _runs(places):
+        out += long_ring((run[0], _NUMBERS), (run[-1], _NUMBERS), _RING_MM)
+        spot = ((run[0] + run[-1]) / 2, _NUMBERS - 7.4)
+        out.append(Text("?", spot, 3.6, Face.FIGURES_BOLD, "middle", tone=Tone.RED))
+    return out
+
+
+def _runs(places: Sequence[float]) -> list[list[float]]:
+    """Places whose rings would touch, together."""
+    runs: list[list[float]] = []
+    for at in sorted(places):
+        if runs and at - runs[-1][-1] < 2 * _RING_MM + 0.6:
+            runs[-1].append(at)
+        else:
+            runs.append([at])
+    return runs
+
+
+_NUMBERS = -6.0
+"""Where the frames' numbers stand, below the base line."""
+
+
+def _numbered(frames: Sequence[Frame], r: float, doubtful: Sequence[int]) -> set[int]:
+    """The frames whose numbers have room: the ends of each ring first, then the others."""
+    places = {f.plane.number: float(f.plane.x_mm) / r for f in frames}
+    runs = _runs([places[n] for n in places if n in doubtful])
+    ends = {at for run in runs for at in (run[0], run[-1])}
+    out: dict[int, float] = {}
+    for n in sorted(places, key=lambda n: (places[n] not in ends, n not in doubtful, places[n])):
+        at = places[n]
+        clear = n in doubtful or all(
+            not run[0] - _RING_MM - 2.2 < at < run[-1] + _RING_MM + 2.2 for run in runs
+        )
+        if clear and all(abs(at - b) >= 4.6 for b in out.values()):
+            out[n] = at
+    return set(out)
 
 
 def _shadows(f: Frame, r: float, mid: float) -> list[Array]:
@@ -242,10 +282,14 @@ def _inked(ring: Array, state: str) -> list[Item]:
     return out
 
 
-def _key(at: tuple[float, float]) -> list[Item]:
-    x, y = at
+def _key(at: tuple[float, float], wide: float) -> list[Item]:
+    """What each ink means, in as many rows as the width asks for."""
+    x0, y = at
+    x = x0
     out: list[Item] = []
     for state in STATES:
+        if x > x0 and x + 29.0 > x0 + max(wide, 29.0):
+            x, y = x0, y - 6.0
         ring = np.array([(x, y), (x + 9, y), (x + 9, y + 3.4), (x, y + 3.4)])
         out += _inked(ring, state)
         out.append(Text(state, (x + 11, y + 1.7), 2.8, rise="middle"))
@@ -332,9 +376,11 @@ def _bevels(
         ]
     )
     out: list[Item] = []
+    last = -1e9
     for f, at in zip(frames, xs, strict=True):
         out.append(path([(at, 0.0), (at, tall)], RULE, layer="GRID"))
-        if f.plane.number == 1 or f.plane.number % 2 == 0 or len(frames) < 30:
+        if at - last >= 4.6:
+            last = float(at)
             number = Text(
                 str(f.plane.number), (float(at), -4.0), 2.8, anchor="middle", rise="middle"
             )

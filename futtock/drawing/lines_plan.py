@@ -174,6 +174,25 @@ def lines_picture(data: LinesData, heading: Heading, *, width_mm: float = 300.0)
     return bare("lines-plan", items, f"Lines plan of {heading.vessel}".strip())
 
 
+def profile_picture(data: LinesData, heading: Heading, *, width_mm: float) -> Sheet:
+    """Sheer plan over half-breadth plan, so wide, for a page; names without room are left out."""
+    x0, x1, wide, _ = data.box
+    r = (x1 - x0) / (width_mm - 26.0)
+    room = Labels(0.5)
+    items = _sheer(data, heading, r, room)
+    items += _half_breadth(data, heading, r, -(wide / r + 26.0), room)
+    title = f"Lines plan of {heading.vessel}".strip()
+    about = "Sheer plan above, half-breadth plan with the diagonals below; bow to the left."
+    return bare("lines-plan", items, title, about)
+
+
+def body_picture(data: LinesData, heading: Heading, *, width_mm: float) -> Sheet:
+    """The body plan alone, so wide, for a page; names without room are left out."""
+    r = 2 * data.box[2] / (width_mm - 32.0)
+    items = _body(data, heading, r, 0.0, Labels(0.5))
+    return bare("body-plan", items, f"Body plan of {heading.vessel}".strip())
+
+
 def body_plan(
     data: LinesData, heading: Heading, *, paper: str | None = "A3", scale: Scale | None = None
 ) -> Sheet:
@@ -215,26 +234,41 @@ def _curve(
 
 
 def _grid(
-    ends: Array, stroke: Stroke, words: str, at: tuple[float, float], anchor: str
+    ends: Array,
+    stroke: Stroke,
+    words: str,
+    at: tuple[float, float],
+    anchor: str,
+    room: Labels | None,
 ) -> list[Item]:
     text = Text(words, at, 2.6, anchor=anchor, rise="middle", tone=Tone.PENCIL)  # type: ignore[arg-type]
-    return [path(ends, stroke, layer="GRID"), text]
+    return [path(ends, stroke, layer="GRID"), *_roomy(text, room)]
 
 
-def _sheer(data: LinesData, heading: Heading, r: float) -> list[Item]:
+def _roomy(text: Text, room: Labels | None) -> list[Item]:
+    """A name where it has room among the others; on paper (None) all are written."""
+    if room is None:
+        return [text]
+    return [] if room.collisions(text)[1] else [room.put(text)]
+
+
+def _sheer(data: LinesData, heading: Heading, r: float, room: Labels | None = None) -> list[Item]:
     x0, x1, _, high = data.box
     a, b, top = x0 / r - 6, x1 / r + 6, high / r + 6
     out: list[Item] = [path([(a, 0.0), (b, 0.0)], EDGE, layer="BASE")]
-    out.append(Text("base", (a - 1.5, 0.0), 2.6, anchor="end", rise="middle", tone=Tone.PENCIL))
+    out += _roomy(
+        Text("base", (a - 1.5, 0.0), 2.6, anchor="end", rise="middle", tone=Tone.PENCIL), room
+    )
     out.append(Text("Sheer plan", (x0 / r, top + 7.0), 4.2, Face.WORDS_BOLD))
     for name, x in data.stations.items():
         out += [path([(x / r, -2.0), (x / r, top)], RULE, layer="GRID")]
-        out.append(Text(name, (x / r, top + 2.6), 2.6, anchor="middle", rise="middle"))
+        number = Text(name, (x / r, top + 2.6), 2.6, anchor="middle", rise="middle")
+        out += _roomy(number, room)
     for name, z in data.waterlines.items():
         out += _grid(
             np.array([(a, z / r), (b, z / r)]), RULE,
             f"wl {name}" if heading.show == "imperial" else offset(z, "metric"),
-            (a - 1.5, z / r), "end",
+            (a - 1.5, z / r), "end", room,
         )  # fmt: skip
     for name, curves in data.buttock_curves.items():
         for c in curves:
@@ -250,14 +284,16 @@ def _sheer(data: LinesData, heading: Heading, r: float) -> list[Item]:
     for name, curves in data.buttock_curves.items():
         for c in curves[:1]:
             p = _curve(c, r, 0, 2, 0, 0)
-            out += _on_curve(labels, p, f"b {name}", (0.0, 1.0))
+            out += _on_curve(labels, p, f"b {name}", (0.0, 1.0), room)
     for name, c in data.bounds.items():
         stroke = {"sheer": SEEN, "rabbet": EDGE, "keel top": BEHIND}.get(name, SEEN)
         out.append(path(_curve(c, r, 0, 2, 0, 0), stroke, layer=name.upper().replace(" ", "-")))
     return out
 
 
-def _on_curve(labels: Labels, p: Array, words: str, parts: tuple[float, ...]) -> list[Item]:
+def _on_curve(
+    labels: Labels, p: Array, words: str, parts: tuple[float, ...], room: Labels | None
+) -> list[Item]:
     """A curve's name at one of its ends, beyond the line itself."""
     trials = []
     for part in parts:
@@ -272,14 +308,15 @@ def _on_curve(labels: Labels, p: Array, words: str, parts: tuple[float, ...]) ->
                 Text(
                     words,
                     (float(c[0]), float(c[1])),
-                    2.4,
+                    2.6,
                     anchor="middle",
                     rise="middle",
                     tone=Tone.PENCIL,
                     halo=Tone.WHITE,
                 )
             )
-    return [labels.place(trials[0], trials)]
+    text = labels.place(trials[0], trials)
+    return [text] if room is None else _roomy(text, room)
 
 
 def _named_on_curves(curves: Mapping[str, list[Array]], edges: list[Array]) -> list[Item]:
@@ -306,7 +343,7 @@ def _named_on_curves(curves: Mapping[str, list[Array]], edges: list[Array]) -> l
             at = (float(p[0]), float(p[1]))
             turn = upright(bearing(t))
             trials.append(
-                Text(name, at, 2.2, Face.FIGURES, "middle", "middle", turn, Tone.PENCIL, Tone.WHITE)
+                Text(name, at, 2.5, Face.FIGURES, "middle", "middle", turn, Tone.PENCIL, Tone.WHITE)
             )
         text = labels.place(trials[0], trials)
         if labels.collisions(text)[0] == 0:
@@ -315,11 +352,15 @@ def _named_on_curves(curves: Mapping[str, list[Array]], edges: list[Array]) -> l
     return out
 
 
-def _half_breadth(data: LinesData, heading: Heading, r: float, dy: float) -> list[Item]:
+def _half_breadth(
+    data: LinesData, heading: Heading, r: float, dy: float, room: Labels | None = None
+) -> list[Item]:
     x0, x1, wide, _ = data.box
     a, b = x0 / r - 6, x1 / r + 6
     out: list[Item] = [path([(a, dy), (b, dy)], CENTRE)]
-    out.append(Text("centre", (a - 1.5, dy), 2.6, anchor="end", rise="middle", tone=Tone.PENCIL))
+    out += _roomy(
+        Text("centre", (a - 1.5, dy), 2.6, anchor="end", rise="middle", tone=Tone.PENCIL), room
+    )
     deep = _deepest(data) / r
     out.append(Text("Half-breadth plan", (x0 / r, dy + wide / r + 5.0), 4.2, Face.WORDS_BOLD))
     for x in data.stations.values():
@@ -327,7 +368,7 @@ def _half_breadth(data: LinesData, heading: Heading, r: float, dy: float) -> lis
     for name, y in data.buttocks.items():
         ends = np.array([(a, dy + y / r), (b, dy + y / r)])
         words = f"b {name}" if heading.show == "imperial" else offset(y, "metric")
-        out += _grid(ends, RULE, words, (a - 1.5, dy + y / r), "end")
+        out += _grid(ends, RULE, words, (a - 1.5, dy + y / r), "end", room)
     drawn = {
         f"wl {name}": [_curve(c, r, 0, 1, 0, dy) for c in curves]
         for name, curves in data.level_curves.items()
@@ -356,7 +397,7 @@ def _half_breadth(data: LinesData, heading: Heading, r: float, dy: float) -> lis
         if curves:
             c = max(curves, key=len)
             p = np.column_stack([c[:, 0] / r, dy - _along(c, plane) / r])
-            out += _on_curve(labels, p, f"diagonal {name}", (1.0, 0.0))
+            out += _on_curve(labels, p, f"diagonal {name}", (1.0, 0.0), room)
     if data.diagonal_curves:
         out.append(Text("Diagonals, rabatted", (x0 / r, dy - deep - 7.0), 3.2, Face.WORDS_BOLD))
     return out
@@ -378,7 +419,9 @@ def _deepest(data: LinesData) -> float:
     return max(spans, default=0.0)
 
 
-def _body(data: LinesData, heading: Heading, r: float, dx: float) -> list[Item]:
+def _body(
+    data: LinesData, heading: Heading, r: float, dx: float, room: Labels | None = None
+) -> list[Item]:
     """Body plan about a centre line at dx; the fore body to the right."""
     _, _, wide, high = data.box
     half, top = wide / r + 5, high / r + 6
@@ -390,12 +433,14 @@ def _body(data: LinesData, heading: Heading, r: float, dx: float) -> list[Item]:
     for name, z in data.waterlines.items():
         ends = np.array([(dx - half, z / r), (dx + half, z / r)])
         words = f"wl {name}" if heading.show == "imperial" else offset(z, "metric")
-        out += _grid(ends, RULE, words, (dx + half + 1.5, z / r), "start")
+        out += _grid(ends, RULE, words, (dx + half + 1.5, z / r), "start", room)
     for name, y in data.buttocks.items():
         for s in (-1.0, 1.0):
             x = dx + s * y / r
             out.append(path([(x, -2.0), (x, top - 3)], RULE, layer="GRID"))
-            out.append(Text(name, (x, -4.0), 2.2, anchor="middle", rise="middle", tone=Tone.PENCIL))
+            size = 2.2 if room is None else 2.6
+            text = Text(name, (x, -4.0), size, anchor="middle", rise="middle", tone=Tone.PENCIL)
+            out += _roomy(text, room)
     for name, plane in data.diagonals.items():
         t = np.radians(plane.slope_deg)
         reach = _deepest(data) * 1.03
@@ -426,7 +471,7 @@ def _body(data: LinesData, heading: Heading, r: float, dx: float) -> list[Item]:
                 text = Text(
                     name,
                     (float(head[0]), float(head[1]) + 2.4),
-                    2.4,
+                    2.6,
                     anchor="middle",
                     rise="middle",
                     halo=Tone.WHITE,

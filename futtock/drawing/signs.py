@@ -148,6 +148,15 @@ def ring_with(at: ArrayLike, sign: str, size_mm: float = 4.0) -> list[Item]:
     ]
 
 
+def long_ring(a: Point, b: Point, size_mm: float = 4.0) -> list[Item]:
+    """The pencil ring drawn round all that stands between two points of one level."""
+    if b[0] - a[0] < 1e-6:
+        return [Arc(a, size_mm, EYE, layer="EYE")]
+    turn = np.linspace(-np.pi / 2, np.pi / 2, 19)
+    end = np.column_stack([np.cos(turn), np.sin(turn)]) * size_mm
+    return [path(np.concatenate([b + end, a - end]), EYE, True, layer="EYE")]
+
+
 def along(
     labels: Labels,
     text: Text,

@@ -98,12 +98,24 @@ def slab_picture(
     width_mm: float = 240.0,
     grain: bool = True,
     portrait: bytes | None = None,
+    letters_mm: float = 2.6,
+    names: bool = True,
 ) -> Sheet:
-    """The slab with its placements, so wide, for a page; without its grain where many are drawn."""
+    """The slab with its placements, so wide, for a page.
+
+    Parameters
+    ----------
+    grain
+        Draw the grain over the whole slab; without it where many are drawn.
+    letters_mm
+        The least height of letters.
+    names
+        Name the flaws, and every timber; without it only timbers as deep as the letters.
+    """
     here = [p for p in placements if p.slab == slab.name]
     ratio = max(float(np.ptp(_points(slab)[:, 0])) / width_mm, 0.1)
     field = grain_field(slab) if grain and not portrait else None
-    items = slab_items(slab, here, moulds, ratio, field, portrait)
+    items = slab_items(slab, here, moulds, ratio, field, portrait, letters_mm, names)
     return bare(slab.name.replace("/", "-"), items, f"Slab {slab.name}", _about(slab, here))
 
 
@@ -134,10 +146,13 @@ def slab_items(
     ratio: float,
     field: GrainField | None,
     portrait: bytes | None = None,
+    letters_mm: float = 2.6,
+    names: bool = True,
 ) -> list[Item]:
     """The slab at 1 : ``ratio`` in its own axes: wood, grain, flaws, moulds with their marks.
 
-    Over a portrait nothing is filled, so that the wood itself is seen within each mould.
+    ``letters_mm`` and ``names`` are those of :func:`slab_picture`. Over a portrait nothing is
+    filled, so that the wood itself is seen within each mould.
     """
     ground = _ground(slab, portrait, ratio) if portrait else None
     if ground is not None:
@@ -179,7 +194,10 @@ def slab_items(
         line = p.lay(mould.grain_mm) / ratio
         run = run_of(line)
         deep = mould.wide_mm / ratio * 0.5
-        size = float(np.clip(deep * 0.4, 2.6, 3.6 if ratio > 1 else 12.0))
+        most = max(3.6, letters_mm) if ratio > 1 else 12.0
+        size = float(np.clip(deep * 0.4, letters_mm, most))
+        if not names and (2 * deep < size or run[-1] < width_mm(p.mark, size)):
+            continue
         words = p.mark + (" (slab turned over)" if p.mirrored and ratio <= 1.0 else "")
         trials = []
         for part in (0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8):
@@ -197,11 +215,11 @@ def slab_items(
                 )
             )
         out.append(labels.place(trials[0], trials))
-    for flaw in slab.flaws:
+    for flaw in slab.flaws if names else ():
         ring = flaw.outline_mm / ratio
         centre = ring.mean(axis=0)
         reach = float(np.hypot(*(ring - centre).T).max())
-        text = Text(flaw.kind, (0, 0), 2.6, tone=Tone.PENCIL, halo=Tone.OAK)
+        text = Text(flaw.kind, (0, 0), letters_mm, tone=Tone.PENCIL, halo=Tone.OAK)
         spot = (float(centre[0]), float(centre[1]))
         out += labels.beside(text, spot, 0.0, (reach + 0.8, reach + 2.5, reach + 5.0, reach + 9.0))
     return out

@@ -15,6 +15,7 @@ from futtock.errors import Misused, Unreadable
 from futtock.findings import Finding
 from futtock.job import accounts, bench, by_hand, documents, wood
 from futtock.job.answer import Answer
+from futtock.job.pen import pen
 from futtock.job.title import heading
 from futtock.job.whole import Job
 from futtock.job.written import Written, file_name, write_pdf, write_picture
@@ -205,14 +206,24 @@ def _picture(file: str) -> bytes:
 
 
 def keep(folder: Path, rack: Rack, count: int) -> None:
-    """Write ``slabs.json`` with the rack's last ``count`` slabs in it; its other files stay."""
-    from futtock.stock.rack import write_rack
+    """Put the rack's last ``count`` slabs into ``slabs.json``; its other files stay.
 
-    own = tuple(e for e in rack.entries if e.file == FILE)
-    names = {e.name for e in own}
-    old = tuple(s for s in rack.slabs[:-count] if s.name in names)
+    Raises
+    ------
+    Unreadable
+        Where one of them has been put there meanwhile by another.
+    """
+    from futtock.stock.rack import added, read_rack, write_rack
+
     folder.mkdir(parents=True, exist_ok=True)
-    write_rack(folder / FILE, replace(rack, slabs=(*old, *rack.slabs[-count:]), entries=own))
+    with pen(folder):
+        now = read_rack(folder)
+        for slab in rack.slabs[-count:]:
+            now = added(now, slab)
+        own = tuple(e for e in now.entries if e.file == FILE)
+        names = {e.name for e in own}
+        old = tuple(s for s in now.slabs[:-count] if s.name in names)
+        write_rack(folder / FILE, replace(now, slabs=(*old, *now.slabs[-count:]), entries=own))
 
 
 def offcuts(folder: str, report: Report, *, slab: str) -> Answer:

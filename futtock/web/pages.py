@@ -80,10 +80,8 @@ def office_of(request: Request) -> Office:
 def sitting_of(request: Request) -> Sitting:
     """What is stated now, and how far its job has come."""
     sitting = office_of(request).sitting()
-    if request.method == "POST":
-        # what is sent is done once the papers are read, never lost to a page that says wait
-        sitting.wait("papers", PATIENCE)
-    return sitting
+    # what is sent is done once its step is, never lost to a page that says wait
+    return sitting.patient(PATIENCE) if request.method == "POST" else sitting
 
 
 Desk = Annotated[Office, Depends(office_of)]

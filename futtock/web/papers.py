@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Annotated, Literal
 
 from fastapi import APIRouter, File, Form, Query, Request, UploadFile
@@ -75,10 +76,16 @@ def written(
     name: Paper,
     do: Annotated[Literal["write", "try", "back"], Form()],
     text: Annotated[str, Form(max_length=1_000_000)] = "",
+    seen: Annotated[str, Form(max_length=16)] = "",
 ) -> Response:
     """Write a paper, try what is typed, or put the earlier one back."""
     if do == "try":
-        return page(request, "paper.html", "vessel", view=folder.paper_view(sitting, name, text))
+        view = replace(folder.paper_view(sitting, name, text), seen=seen)
+        return page(request, "paper.html", "vessel", view=view)
     if do == "back":
         return go(request, f"/papers/{name}", folder.put_back(sitting, name))
-    return go(request, f"/papers/{name}", folder.write(sitting, name, text))
+    try:
+        return go(request, f"/papers/{name}", folder.write(sitting, name, text, seen))
+    except folder.Crossed as crossed:
+        view = folder.paper_view(sitting, name, text)
+        return page(request, "paper.html", "vessel", view=view, crossed=str(crossed), status=409)

@@ -42,13 +42,20 @@ def pages(marram_app: FastAPI) -> TestClient:
 
 @pytest.fixture
 def small_app(marram_app: FastAPI, tmp_path: Path) -> Iterator[FastAPI]:
-    """A vessel of Marram's lines with four frames and ten slabs, to write in.
+    """A vessel of Marram's lines with four frames and ten slabs, to write in."""
+    yield from _small(marram_app, tmp_path / "small")
 
-    What Marram's app has kept is taken over, so that the lines are not faired again.
-    """
+
+@pytest.fixture(scope="module")
+def shared_app(marram_app: FastAPI, tmp_path_factory: pytest.TempPathFactory) -> Iterator[FastAPI]:
+    """The same for all tests of a file, that leave each other's papers alone."""
+    yield from _small(marram_app, tmp_path_factory.mktemp("shared") / "small")
+
+
+def _small(marram_app: FastAPI, folder: Path) -> Iterator[FastAPI]:
+    """What Marram's app has kept is taken over, so that the lines are not faired again."""
     import json
 
-    folder = tmp_path / "small"
     shutil.copytree(marram_app.state.office.folder, folder)
     stated = (folder / "vessel.toml").read_text("utf-8")
     few = stated.replace('first = "2-9-0"', 'first = "14-0-0"').replace("count = 27", "count = 4")

@@ -280,7 +280,14 @@ def test_a_layout_is_run_stopped_accepted_and_changed_by_hand(small: TestClient)
         if now.task == "laying out":
             break
         time.sleep(0.25)
-    assert median(took) < 0.3  # as the first paint: the run is in a process of its own
+    for path in ("/", "/lines", "/frames", "/frames/1", "/moulds", "/rack", "/enough", "/yard",
+                 "/book", "/papers", "/traveller/1", "/saw"):  # fmt: skip
+        began = time.perf_counter()
+        assert small.get(path).status_code == 200
+        took.append(time.perf_counter() - began)
+    assert office.tasks.running("layout") is not None
+    assert median(took[-12:]) < 0.3  # as the first paint: the run is in a process of its own
+    assert median(took) < 0.3
     assert small.get("/works/layout").text.count("Stop and keep this layout") == 1
     small.post("/works/layout/stop", data={"token": key})
     assert office.tasks.wait("layout", 30)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import tempfile
 from collections.abc import Sequence
@@ -11,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from futtock.errors import Misused, Unreadable
 from futtock.findings import Finding, Severity
+from futtock.job.pen import pen
 from futtock.job.written import KEPT, Written
 
 if TYPE_CHECKING:
@@ -44,6 +46,7 @@ class PaperView:
     binary: bool
     findings: tuple[Finding, ...]
     earlier: bool
+    seen: str
 
 
 @dataclass(frozen=True)
@@ -55,6 +58,10 @@ class PaperRow:
     about: str
     lines: int
     asked: int
+
+
+class Crossed(Misused):
+    """A paper was changed by another since it was opened."""
 
 
 def begun(folder: Path) -> bool:
@@ -127,10 +134,11 @@ def take(folder: Path, sent: Sent) -> str:
     ending = _ending(sent)
     name = f"{sent.kind}{ending}"
     path = folder / name
-    content = _joined(path, sent) if sent.kind == "slabs" else sent.content
-    if path.is_file():
-        Written(folder / KEPT / _BEFORE).put(name, path.read_bytes())
-    Written(folder).put(name, content)
+    with pen(folder):
+        content = _joined(path, sent) if sent.kind == "slabs" else sent.content
+        if path.is_file():
+            Written(folder / KEPT / _BEFORE).put(name, path.read_bytes())
+        Written(folder).put(name, content)
     if sent.kind == "offsets":
         state_value(folder, "lines.points", None)
         state_value(folder, "lines.offsets", name)
@@ -194,10 +202,11 @@ def paper_view(sitting: Sitting, name: str, typed: str | None = None) -> PaperVi
     title, about = _known(name)
     folder = sitting.job.folder
     path = folder / name
-    text, binary = "", False
+    text, seen, binary = "", "", False
     if path.is_file():
         try:
-            text = path.read_text("utf-8-sig")
+            now = path.read_bytes()
+            text, seen = now.decode("utf-8-sig"), _digest(now)
         except (OSError, UnicodeDecodeError):
             binary = True
     if typed is None:
@@ -205,20 +214,36 @@ def paper_view(sitting: Sitting, name: str, typed: str | None = None) -> PaperVi
     else:
         text, found = typed, tried(folder, name, typed)
     earlier = (folder / KEPT / _BEFORE / name).is_file()
-    return PaperView(name, title, about, text, path.is_file(), binary, found, earlier)
+    return PaperView(name, title, about, text, path.is_file(), binary, found, earlier, seen)
 
 
-def write(sitting: Sitting, name: str, text: str) -> str:
-    """Write a paper, keeping the one before; in words."""
+def write(sitting: Sitting, name: str, text: str, seen: str = "") -> str:
+    """Write a paper, keeping the one before; in words.
+
+    Raises
+    ------
+    Crossed
+        Where it is no longer the one that was ``seen`` when it was opened.
+    Misused
+        Where it is too large.
+    """
     _known(name)
     folder = sitting.job.folder
     text = text.replace("\r\n", "\n")
     if len(text.encode()) > LARGEST:
         raise Misused(f"{name} has more than {LARGEST // 1_000_000} MB.")
     path = folder / name
-    if path.is_file():
-        Written(folder / KEPT / _BEFORE).put(name, path.read_bytes())
-    Written(folder).put(name, text if text.endswith("\n") or not text else text + "\n")
+    with pen(folder):
+        now = path.read_bytes() if path.is_file() else b""
+        if seen and seen != _digest(now):
+            raise Crossed(
+                f"{name} has changed since you opened it, in another tab or outside the pages. "
+                "Nothing is written yet; what you typed stands here. Write it again to put it in "
+                "place of the other, which is kept as the one before."
+            )
+        if path.is_file():
+            Written(folder / KEPT / _BEFORE).put(name, now)
+        Written(folder).put(name, text if text.endswith("\n") or not text else text + "\n")
     faults = sum(f.severity is Severity.FAULT for f in tried(folder, name, text))
     if faults:
         return f"{name} is written; {faults} of its lines cannot be read yet."
@@ -229,14 +254,19 @@ def put_back(sitting: Sitting, name: str) -> str:
     """Put back the paper as it was before it was last written; in words."""
     _known(name)
     folder = sitting.job.folder
-    try:
-        before = (folder / KEPT / _BEFORE / name).read_bytes()
-        now = (folder / name).read_bytes()
-    except OSError:
-        raise Misused(f"There is no earlier {name}.") from None
-    Written(folder / KEPT / _BEFORE).put(name, now)
-    Written(folder).put(name, before)
+    with pen(folder):
+        try:
+            before = (folder / KEPT / _BEFORE / name).read_bytes()
+            now = (folder / name).read_bytes()
+        except OSError:
+            raise Misused(f"There is no earlier {name}.") from None
+        Written(folder / KEPT / _BEFORE).put(name, now)
+        Written(folder).put(name, before)
     return f"{name} is as it was before."
+
+
+def _digest(content: bytes) -> str:
+    return hashlib.sha256(content).hexdigest()[:16]
 
 
 def tried(folder: Path, name: str, text: str) -> tuple[Finding, ...]:

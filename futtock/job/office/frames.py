@@ -9,13 +9,14 @@ from typing import TYPE_CHECKING
 from futtock.errors import Misused
 from futtock.findings import Finding, Severity
 from futtock.job.accounts import counted
-from futtock.job.office.picture import inline
+from futtock.job.office.picture import Pictures, pictures
 from futtock.job.office.said import show, show_angle, show_mass
 
 if TYPE_CHECKING:
     from futtock.framing.frame import Frame
     from futtock.job.office.office import Sitting
     from futtock.job.whole import Job
+    from futtock.sheet.sheet import Sheet
 
 
 @dataclass(frozen=True)
@@ -33,7 +34,7 @@ class FramesView:
     says: str
     lead: str
     numbers: tuple[Number, ...]
-    bevels: str
+    bevels: Pictures
     bevel_notes: tuple[str, ...]
     figures: tuple[tuple[str, str, str], ...]
     findings: tuple[Finding, ...]
@@ -59,9 +60,8 @@ class FrameView:
     number: int
     says: str
     plane: str
-    picture: str
-    narrow: str
-    butts: str
+    picture: Pictures
+    butts: Pictures
     figures: tuple[tuple[str, str, str], ...]
     timbers: tuple[TimberRow, ...]
     bevel_head: tuple[str, ...]
@@ -86,17 +86,20 @@ def _frames(job: Job) -> FramesView:
     timbers = [t for f in frames for t in f.timbers]
     asked = [f for f in framing.findings if f.severity is not Severity.NOTE]
     eyed = {n for f in asked for n in _frames_of(f)}
-    bevels = ""
+    bevels: Pictures = ()
     notes: tuple[str, ...] = ()
     figures: list[tuple[str, str, str]] = []
     if frames:
         files = tuple(sorted(job.stated.files.items()))
 
-        def mapped() -> tuple[str, tuple[str, ...]]:
-            picture, said = bevel_picture(frames)
-            return inline(picture), said
+        def mapped() -> tuple[Pictures, tuple[str, ...]]:
+            def drawn(wide: float) -> Sheet:
+                tall = max(0.46 * wide, 70.0)
+                return bevel_picture(frames, width_mm=wide - 14.0, height_mm=tall)[0]
 
-        bevels, notes = job.keep.made("bevel-page-bare", files, mapped)
+            return pictures(drawn), bevel_picture(frames)[1]
+
+        bevels, notes = job.keep.made("bevel-page-three", files, mapped)
         longest = max(timbers, key=lambda t: t.length_mm)
         swept = max(timbers, key=lambda t: t.sweep_mm)
         figures = [
@@ -164,7 +167,18 @@ def _frame(job: Job, frame: Frame, laid: dict[str, str]) -> FrameView:
     weight = next((w for w in job.weights.frames if w.frame == number), None)
     faces = (frame.forward, frame.joint, frame.aft)
     lean = max(float(abs(f.lean_deg).max()) for f in faces)
-    butts = bare(f"butts-{number}", unrolled_butts(frame, head), "Shift of butts", "Both layers")
+
+    def drawn(wide: float) -> Sheet:
+        every = 400.0 if wide > 150.0 else 800.0 if wide > 100.0 else 1600.0
+        return frame_picture(
+            frame, head, width_mm=wide, height_mm=max(0.65 * wide, 80.0), bevels_every_mm=every
+        )
+
+    def unrolled(wide: float) -> Sheet:
+        # beside another column on a desk
+        items = unrolled_butts(frame, head, width_mm=min(wide, 130.0))
+        return bare(f"butts-{number}", items, "Shift of butts", "Both layers")
+
     table = bevel_table(frame, head)
     figures = [
         (show(frame.plane.sided_mm, style), "", "sided, each layer"),
@@ -188,9 +202,8 @@ def _frame(job: Job, frame: Frame, laid: dict[str, str]) -> FrameView:
         number,
         f"Frame {number}" + (", canted" if frame.plane.cant_deg else ""),
         plane_words(frame, head),
-        inline(frame_picture(frame, head)),
-        inline(frame_picture(frame, head, width_mm=120.0, height_mm=110.0, bevels_every_mm=800.0)),
-        inline(butts),
+        pictures(drawn),
+        pictures(unrolled),
         tuple(figures),
         tuple(
             TimberRow(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-import threading
+import re
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -11,8 +11,10 @@ from futtock.errors import Misused, Unreadable
 from futtock.findings import Finding, Severity
 from futtock.job.accounts import counted
 from futtock.job.office.files import mould_of
-from futtock.job.office.rack import NARROW_MM, WIDE_MM, accepted, slab_pictures
-from futtock.job.office.said import show, slope
+from futtock.job.office.picture import WIDTHS_MM, Pictures
+from futtock.job.office.rack import accepted, slab_pictures
+from futtock.job.office.said import show, show_area, show_square, slope
+from futtock.job.pen import pen
 
 if TYPE_CHECKING:
     from futtock.job.office.office import Office, Sitting
@@ -21,9 +23,14 @@ if TYPE_CHECKING:
     from futtock.job.whole import Job
     from futtock.layout.exact import Verdict
     from futtock.layout.placement import Placement
+    from futtock.measure import Style
     from futtock.stock.slab import Slab
 
-_writing = threading.Lock()
+_STEPS: dict[Style, tuple[tuple[float, str], ...]] = {
+    "imperial": ((25.4, "1 in"), (3.175, "⅛ in")),
+    "metric": ((25.0, "25 mm"), (3.0, "3 mm")),
+}
+"""How far a timber slides by hand at once, and with shift."""
 
 
 @dataclass(frozen=True)
@@ -34,6 +41,7 @@ class Laid:
     bound: str
     figures: tuple[tuple[str, str, str], ...]
     unplaced: tuple[str, ...]
+    gone: tuple[str, ...]
     percent: float
     placed: int
     timbers: int
@@ -84,8 +92,7 @@ class HandView:
     mark: str
     frame: int
     pose: Pose | None
-    picture: str
-    narrow: str
+    picture: Pictures
     good: bool
     verdict: str
     faults: tuple[str, ...]
@@ -93,9 +100,10 @@ class HandView:
     here: bool
     locked: bool
     barred: bool
-    scales: tuple[float, float]
+    scales: tuple[float, ...]
     slabs: tuple[str, ...]
     others: tuple[str, ...]
+    steps: tuple[tuple[float, str], ...]
 
 
 @dataclass(frozen=True)
@@ -116,14 +124,14 @@ def layout_view(office: Office) -> LayoutView:
     job = sitting.need("papers", "frames", "moulds")
     timbers = len(job.moulds)
     document = _document(job)
-    now = None if document is None else _laid(document, timbers)
+    now = None if document is None else _laid(document, job)
     kind, proposal = _proposal(office)
     proposed = None
     changes: tuple[tuple[str, str, str, str], ...] = ()
     findings: tuple[Finding, ...] = ()
     failed = None
     if proposal is not None and proposal.document is not None:
-        proposed = _laid(proposal.document, timbers)
+        proposed = _laid(proposal.document, job)
         findings = tuple(f for f in proposal.findings if f.severity is not Severity.NOTE)
         changes = tuple(
             (c["mark"], c["was"] or "no place", c["now"] or "no place", c["why"])
@@ -201,14 +209,19 @@ def _document(job: Job) -> dict[str, Any] | None:
     return found if isinstance(found, dict) else None
 
 
-def _laid(document: dict[str, Any], timbers: int) -> Laid:
-    placed = len(document["placements"])
+def _laid(document: dict[str, Any], job: Job) -> Laid:
+    style = job.stated.vessel.show
+    marks = [m.mark for m in job.moulds]
+    timbers, laid = len(marks), {p["mark"] for p in document["placements"]}
+    gone = tuple(sorted(laid.difference(marks)))
+    placed = len(laid) - len(gone)
     bound = document.get("bound") or {}
     words = ""
     if bound.get("value"):
         words = (
-            f"No layout of these timbers can begin less than {bound['value']:.1f} m² of sound "
-            f"wood. This one begins {bound['reached']:.1f} m², so at most "
+            "No layout of these timbers can begin less than "
+            f"{show_area(bound['value'], style)} of sound wood. This one begins "
+            f"{show_area(bound['reached'], style)}, so at most "
             f"{100 * bound['gap']:.0f} % of it could still be saved."
         )
     figures = [(str(document["slabs_used"]), "", "slabs begun")]
@@ -221,7 +234,8 @@ def _laid(document: dict[str, Any], timbers: int) -> Laid:
         f"{placed} of {timbers} timbers have a place",
         words,
         tuple(figures),
-        tuple(document.get("unplaced", ())),
+        tuple(m for m in marks if m not in laid),
+        gone,
         round(100 * placed / max(timbers, 1), 1),
         placed,
         timbers,
@@ -237,7 +251,7 @@ def accept(office: Office) -> str:
     if proposal is None or proposal.document is None:
         raise Misused("There is no layout that waits to be accepted.")
     document = {k: v for k, v in proposal.document.items() if k != "changes"}
-    with _writing:
+    with pen(office.folder):
         before = _document(office.sitting().job) or {}
         spent = {e["id"]: e for e in (*before.get(SPENT, ()), *document.get(SPENT, ()))}
         if spent:
@@ -272,7 +286,7 @@ def _best(sitting: Sitting, mark: str) -> tuple[PlaceRow, ...]:
     rows = []
     for place in Pile(job).best_places(mark):
         p = place.placement
-        narrow = slab_pictures(sitting, job.rack[p.slab], [p], quick=True)[1]
+        narrow = slab_pictures(sitting, job.rack[p.slab], [p], quick=True)[-1]
         rows.append(
             PlaceRow(
                 p.slab, _pose(p), slope(p.slope_worst), show(place.snug_mm, style), p.mirrored,
@@ -296,16 +310,17 @@ def hand_view(sitting: Sitting, mark: str, pose: Pose | None) -> HandView:
         pose = _pose(mine)
     names = tuple(s.name for s in job.rack.slabs)
     frame = mould.frame or 0
+    style = job.stated.vessel.show
+    steps = _STEPS[style]
     if pose is None:
         return HandView(
-            mark, frame, None, "", "", False, "", (), (), False, False, False, (1.0, 1.0), names, ()
+            mark, frame, None, (), False, "", (), (), False, False, False, (), names, (), steps
         )
     tried = placed(sitting, mark, pose)
     slab = job.rack[pose.slab]
     verdict = judged(sitting, tried)
     beside = [p for p in taken if p.slab == pose.slab and p.mark != mark]
-    wide, narrow = slab_pictures(sitting, slab, [*beside, tried], quick=True)
-    style = job.stated.vessel.show
+    drawn = slab_pictures(sitting, slab, [*beside, tried], quick=True)
     figures = [
         (slope(verdict.slope_worst), "", "steepest grain"),
         (slope(verdict.slope_mean), "", "mean"),
@@ -315,21 +330,28 @@ def hand_view(sitting: Sitting, mark: str, pose: Pose | None) -> HandView:
     here = mine is not None and _pose(mine) == pose
     words = "It may lie here." if verdict.passes else "It may not lie here."
     return HandView(
-        mark, frame, pose, wide, narrow, verdict.passes, words,
-        tuple(f.says.replace("mm2", "mm²") for f in verdict.faults), tuple(figures), here,
+        mark, frame, pose, drawn, verdict.passes, words,
+        tuple(_in_her_unit(f.says, style) for f in verdict.faults), tuple(figures), here,
         bool(mine and mine.locked), (mark, pose.slab) in job.stated.vessel.layout.forbid_pairs,
-        _scales(slab), names, tuple(p.mark for p in beside),
+        _scales(slab), names, tuple(p.mark for p in beside), steps,
     )  # fmt: skip
 
 
-def _scales(slab: Slab) -> tuple[float, float]:
-    """Millimetres of the slab in one of the wide and of the narrow picture."""
+def _in_her_unit(says: str, style: Style) -> str:
+    """A fault's figures, said in millimetres, in the unit that she is shown in."""
+    says = re.sub(r"(\d+) mm2", lambda m: show_square(float(m[1]), style), says)
+    says = re.sub(r"([\d.]+) mm\b", lambda m: show(float(m[1]), style), says)
+    return re.sub(r", ([\d.]+) needed", lambda m: f", {show(float(m[1]), style)} needed", says)
+
+
+def _scales(slab: Slab) -> tuple[float, ...]:
+    """Millimetres of the slab in one of each picture."""
     import numpy as np
 
     every = [slab.top_mm, slab.bottom_mm]
     every += [f for f in (slab.face_top_mm, slab.face_bottom_mm) if f is not None]
     span = float(np.ptp(np.vstack(every)[:, 0]))
-    return max(span / WIDE_MM, 0.1), max(span / NARROW_MM, 0.1)
+    return tuple(max(span / wide, 0.1) for wide in WIDTHS_MM)
 
 
 def placed(sitting: Sitting, mark: str, pose: Pose) -> Placement:
@@ -382,13 +404,16 @@ def put_by_hand(sitting: Sitting, mark: str, pose: Pose) -> str:
     tried = placed(sitting, mark, pose)
     if (mark, pose.slab) in sitting.job.stated.vessel.layout.forbid_pairs:
         raise Misused(f"{mark} is kept off slab {pose.slab}: let it lie there first.")
-    verdict = judged(sitting, tried)
-    if not verdict.passes:
-        raise Misused(f"{mark} may not lie there: {'; '.join(f.says for f in verdict.faults)}.")
-    firm = replace(
-        tried, slope_mean=verdict.slope_mean, slope_worst=verdict.slope_worst, locked=True
-    )
-    _change(sitting.job, lambda many: [*(p for p in many if p.mark != mark), firm])
+    with pen(sitting.job.folder):  # so that nobody puts another there meanwhile
+        verdict = judged(sitting, tried)
+        if not verdict.passes:
+            style = sitting.job.stated.vessel.show
+            said = "; ".join(_in_her_unit(f.says, style) for f in verdict.faults)
+            raise Misused(f"{mark} may not lie there: {said}.")
+        firm = replace(
+            tried, slope_mean=verdict.slope_mean, slope_worst=verdict.slope_worst, locked=True
+        )
+        _change(sitting.job, lambda many: [*(p for p in many if p.mark != mark), firm])
     return f"{mark} lies on {pose.slab}, locked."
 
 
@@ -403,15 +428,17 @@ def lock(sitting: Sitting, mark: str, locked: bool) -> str:
 
 def keep_off(sitting: Sitting, mark: str, slab: str, off: bool) -> str:
     """Keep a timber off one slab in every layout, or let it lie there again; in words."""
-    from futtock.job.office.stating import state_value
+    from futtock.job.office.stating import state_list
 
-    job = sitting.need("papers", "frames", "moulds")
-    mould_of(job, mark)
+    job = sitting.need("papers")
+    if sitting.has("moulds"):
+        mould_of(job, mark)
     _ = job.rack[slab]
-    pairs = [p for p in job.stated.vessel.layout.forbid_pairs if p != (mark, slab)]
-    if off:
-        pairs.append((mark, slab))
-    state_value(job.folder, "layout.forbid_pairs", [list(p) for p in pairs])
+    state_list(
+        job.folder,
+        "layout.forbid_pairs",
+        lambda pairs: [p for p in pairs if p != [mark, slab]] + [[mark, slab]] * off,
+    )
     if not off:
         return f"{mark} may lie on slab {slab} again."
     lies = any(p.mark == mark and p.slab == slab for p in accepted(job))
@@ -436,7 +463,7 @@ def _change(job: Job, change: Any) -> None:
     from futtock.layout.placement import Bound, Layout
     from futtock.stock.rack import areas_m2
 
-    with _writing:
+    with pen(job.folder):
         before = _document(job) or {}
         many = tuple(change(read_accepted(job.folder).placements))
         moulds = {m.mark: m for m in job.moulds}

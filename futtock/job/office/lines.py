@@ -11,13 +11,15 @@ import numpy as np
 
 from futtock.errors import Misused
 from futtock.job.accounts import counted, offset
-from futtock.job.office.picture import inline
+from futtock.job.office.picture import Pictures, pictures
 from futtock.job.office.said import show, show_area
+from futtock.job.pen import pen
 
 if TYPE_CHECKING:
     from futtock.job.whole import Job
     from futtock.lines.judging import FairPoint
     from futtock.measure import Style
+    from futtock.sheet.sheet import Sheet
 
 MENDS = "mends.csv"
 _BESIDE = 2
@@ -54,7 +56,8 @@ class Doubt:
     off: str
     sure: str
     rows: tuple[Neighbours, ...]
-    picture: str
+    nearest: tuple[str, ...]
+    picture: Pictures
 
 
 @dataclass(frozen=True)
@@ -73,7 +76,8 @@ class Mended:
 class LinesView:
     """Everything on the lines page that is slow to make."""
 
-    picture: str
+    picture: Pictures
+    body: Pictures
     doubts: tuple[Doubt, ...]
     mends: tuple[Mended, ...]
     figures: tuple[tuple[str, str, str], ...]
@@ -89,17 +93,20 @@ def lines_view(job: Job) -> LinesView:
     at = (job.folder / points).stat() if points and (job.folder / points).is_file() else None
     seen = () if at is None else (at.st_mtime_ns, at.st_size)
     files = (*sorted(job.stated.files.items()), seen)
-    return job.keep.made("lines-page-3", files, lambda: _made(job))
+    return job.keep.made("lines-page-4", files, lambda: _made(job))
 
 
 def _made(job: Job) -> LinesView:
-    from futtock.drawing.lines_plan import lines_data, lines_picture
+    from futtock.drawing.lines_plan import body_picture, lines_data, profile_picture
     from futtock.job.office.survey import place, surveyed, where_unsure
     from futtock.job.title import heading
 
     survey = surveyed(job)
     fairing, style, head = job.fairing, job.stated.vessel.show, heading(job)
-    plan = lines_picture(lines_data(fairing.hull, job.table), head)
+    data = lines_data(fairing.hull, job.table)
+    plan = pictures(lambda wide: profile_picture(data, head, width_mm=wide))
+    # never wider than a column, where a tablet has it too
+    body = pictures(lambda wide: body_picture(data, head, width_mm=min(wide, 100.0)))
     mends = job.stated.mends
     unit = job.stated.vessel.lines.unit
     kept = {(m.line, m.station) for m in mends if _is_kept(m.printed, m.value_mm, unit)}
@@ -129,7 +136,7 @@ def _made(job: Job) -> LinesView:
         for m in mends
     )
     return LinesView(
-        inline(plan), doubts, said, tuple(figures),
+        plan, body, doubts, said, tuple(figures),
         () if survey else _unsure(fairing.points, style), where_unsure(job),
         tuple(f.message for f in fairing.findings if not any(f.line == d.line for d in doubts)),
         survey,
@@ -189,11 +196,14 @@ def _doubt(job: Job, p: FairPoint) -> Doubt:
         show(abs(p.off_mm), style),
         "" if not np.isfinite(p.spread_mm) else show(2 * p.spread_mm, style),
         rows,
-        _curve(job, p),
+        tuple(table.stations[max(k - 1, 0) : k + 2]),
+        pictures(lambda wide: _curve(job, p, min(wide, 130.0)))
+        if sum(q.line == p.line for q in job.fairing.points) > 1
+        else (),
     )
 
 
-def _curve(job: Job, p: FairPoint) -> str:
+def _curve(job: Job, p: FairPoint, wide: float) -> Sheet:
     """The line's figures over the stations, with the doubtful one ringed: a small drawing."""
     from futtock.drawing.heading import bare
     from futtock.drawing.signs import ring_with
@@ -201,13 +211,12 @@ def _curve(job: Job, p: FairPoint) -> str:
     from futtock.sheet.style import BEHIND, RULE, SEEN, Tone
 
     points = [q for q in job.fairing.points if q.line == p.line]
-    if len(points) < 2:
-        return ""
     table = job.table
     x = np.array([table.x_mm[table.stations.index(q.station)] for q in points])
     fair = np.array([q.fair_mm for q in points])
     given = np.array([q.given_mm for q in points])
-    wide, high = 130.0, 52.0
+    high = 52.0 if wide > 100.0 else 40.0
+    numbered = -1e9
     span = max(float(np.ptp(np.r_[fair, given])), 1.0)
     lowest = float(min(fair.min(), given.min()))
 
@@ -219,8 +228,11 @@ def _curve(job: Job, p: FairPoint) -> str:
     out.append(path([put(a, b) for a, b in zip(x, fair, strict=True)], SEEN))
     for q, at in zip(points, x, strict=True):
         here = put(float(at), q.given_mm)
-        out.append(Text(q.station, (here[0], -10.5), 3.4, anchor="middle", tone=Tone.PENCIL))
-        if (q.line, q.station) == (p.line, p.station):
+        mine = q.station == p.station
+        if mine or here[0] - numbered > (4.6 if wide > 100.0 else 6.0):
+            numbered = here[0]
+            out.append(Text(q.station, (here[0], -10.5), 3.4, anchor="middle", tone=Tone.PENCIL))
+        if mine:
             out.append(path([here, put(float(at), q.fair_mm)], BEHIND))
             out += ring_with(here, "", 3.4)
             left = here[0] > wide * 0.75
@@ -236,7 +248,7 @@ def _curve(job: Job, p: FairPoint) -> str:
             out.append(words)
         out.append(Arc(here, 1.0, None, Tone.INK))
     about = f"{p.line} over the stations; the figure at station {p.station} is ringed."
-    return inline(bare(f"doubt-{p.line}-{p.station}", out, f"{p.line} at {p.station}", about))
+    return bare(f"doubt-{p.line}-{p.station}", out, f"{p.line} at {p.station}", about)
 
 
 def _unsure(points: tuple[FairPoint, ...], style: Style) -> tuple[tuple[str, str, str], ...]:
@@ -259,9 +271,8 @@ def settle(job: Job, line: str, station: str, what: str) -> str:
     if table is None or row is None or station not in table.stations:
         raise Misused(f"There is no figure of {line} at station {station}.")
     printed = row.texts[table.stations.index(station)].strip()
-    others = [m for m in _written(job) if (m[0].casefold(), m[1]) != (line.casefold(), station)]
     if what == "open":
-        _write(job, others)
+        _settled(job, line, station)
         return f"{line} at station {station} is open again."
     if what == "keep":
         value, why = printed, "kept: looked at and found right"
@@ -277,8 +288,15 @@ def settle(job: Job, line: str, station: str, what: str) -> str:
         said = f"{line} at station {station} is mended to {value}."
     else:
         raise Misused(f"'{what}' is none of mend, keep, open.")
-    _write(job, [*others, [line, station, value, why]])
+    _settled(job, line, station, value, why)
     return said
+
+
+def _settled(job: Job, line: str, station: str, *now: str) -> None:
+    """``mends.csv`` as it stands with this figure's row anew, or without it."""
+    with pen(job.folder):
+        others = [m for m in _written(job) if (m[0].casefold(), m[1]) != (line.casefold(), station)]
+        _write(job, [*others, *([[line, station, *now]] if now else [])])
 
 
 def _written(job: Job) -> list[list[str]]:

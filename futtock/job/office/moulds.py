@@ -10,7 +10,7 @@ import numpy as np
 from futtock.findings import Finding
 from futtock.job.accounts import counted
 from futtock.job.office.files import PAPERS, mould_of
-from futtock.job.office.picture import inline
+from futtock.job.office.picture import Pictures, pictures
 from futtock.job.office.said import show, show_angle, show_mass
 
 if TYPE_CHECKING:
@@ -55,8 +55,7 @@ class MouldView:
 
     mark: str
     frame: int
-    picture: str
-    narrow: str
+    picture: Pictures
     figures: tuple[tuple[str, str, str], ...]
     marks: tuple[tuple[str, str, str], ...]
     papers: tuple[str, ...]
@@ -129,8 +128,7 @@ def _mould(job: Job, mould: Mould, slab: str) -> MouldView:
     return MouldView(
         mould.mark,
         mould.frame or 0,
-        inline(mould_picture(mould, 240.0)),
-        inline(mould_picture(mould, 90.0)),
+        pictures(lambda wide: mould_picture(mould, wide)),
         figures,
         marks,
         PAPERS,
@@ -155,7 +153,7 @@ def mould_picture(mould: Mould, wide_mm: float) -> Sheet:
         path(mould.grain_mm / ratio, GRAIN),
     ]
     outer, middle = mould.edges[0], up.mean(axis=0)
-    shown = [m for k, m in enumerate(mould.marks) if wide_mm > 150 or k % 2 == 0]
+    shown = [m for k, m in enumerate(mould.marks) if wide_mm > 100 or k % 2 == 0]
     last = -1e9
     for m in shown:
         at = np.array([np.interp(m.at_mm, outer.at_mm, outer.up_mm[:, k]) for k in (0, 1)]) / ratio

@@ -6,6 +6,7 @@ how far the step has come.
 
 from __future__ import annotations
 
+import copy
 import logging
 import threading
 from collections.abc import Callable
@@ -110,7 +111,8 @@ class Sitting:
         self._before = before
         self._done: dict[str, FuttockError | None] = {}
         self._at: Progress | None = None
-        self._left = False
+        self._left = threading.Event()
+        self._patience = 0.0
         self._changed = threading.Condition()
         self._beside: dict[Any, Future[Any]] = {}
         self._beside_lock = threading.Lock()
@@ -129,6 +131,8 @@ class Sitting:
             What stopped one of them.
         """
         for step in steps:
+            if self._patience and step not in self._done:
+                self.wait(step, self._patience)
             if step not in self._done:
                 called = next(s.called for s in STEPS if s.name == step)
                 raise NotYet(called, self._at)
@@ -142,9 +146,19 @@ class Sitting:
         return all(step in self._done and self._done[step] is None for step in steps)
 
     def wait(self, step: str, seconds: float) -> bool:
-        """Wait for a step at most so long; whether it has come to its end."""
+        """Wait for a step at most so long; whether it has come to its end.
+
+        Nobody waits for what is given up because a paper has changed meanwhile.
+        """
         with self._changed:
-            return self._changed.wait_for(lambda: step in self._done, seconds)
+            self._changed.wait_for(lambda: step in self._done or self._left.is_set(), seconds)
+            return step in self._done
+
+    def patient(self, seconds: float) -> Sitting:
+        """The same sitting, for who would rather wait so long for a step than be told to wait."""
+        mine = copy.copy(self)
+        mine._patience = seconds
+        return mine
 
     def drawn(self, key: Any, draw: Callable[[], T]) -> T:
         """What was drawn before under this key, or what ``draw`` gives now; one at a time."""
@@ -179,15 +193,17 @@ class Sitting:
 
     def leave(self) -> None:
         """Give up what is not done: the papers have changed."""
-        self._left = True
+        self._left.set()
+        with self._changed:
+            self._changed.notify_all()
 
     def _told(self, progress: Progress) -> bool:
         self._at = progress
-        return not self._left
+        return not self._left.is_set()
 
     def _run(self) -> None:
         for step in STEPS:
-            if self._left:
+            if self._left.is_set() and step.name != "papers":
                 return
             failed: FuttockError | None = None
             failed = next((e for n in step.needs if (e := self._done.get(n)) is not None), None)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from functools import cache
 from importlib.resources import files
 from typing import TYPE_CHECKING
@@ -27,6 +28,17 @@ def inline(sheet: Sheet) -> str:
         named = f'role="group" aria-label={quoteattr(sheet.title or sheet.name)}'
         text = _LINK.sub(r'\1 aria-label="\3 \2">\4', text.replace('role="img"', named, 1))
     return _LONG.sub(r"\1", _STYLE.sub(_attributes, text))
+
+
+WIDTHS_MM = (205.0, 122.0, 64.0)
+"""How wide a picture is drawn for a desk, a tablet and a phone, so that its words can be read."""
+
+Pictures = tuple[str, ...]
+
+
+def pictures(draw: Callable[[float], Sheet]) -> Pictures:
+    """A picture as wide as each of :data:`WIDTHS_MM`; a page shows the one that fits."""
+    return tuple(inline(draw(width)) for width in WIDTHS_MM)
 
 
 def _attributes(found: re.Match[str]) -> str:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from futtock.errors import Misused, Unreadable
 from futtock.findings import Finding, Severity
 from futtock.job.accounts import counted
-from futtock.job.office.picture import inline
+from futtock.job.office.picture import WIDTHS_MM, Pictures, inline, pictures
 from futtock.job.office.said import show, show_area, slope
 from futtock.job.office.works import yard_state
 
@@ -22,11 +22,11 @@ if TYPE_CHECKING:
     from futtock.job.whole import Job
     from futtock.layout.placement import Placement
     from futtock.moulds.mould import Mould
+    from futtock.sheet.sheet import Sheet
     from futtock.stock.slab import Slab
     from futtock.yard.state import SlabState
 
 ON_A_PAGE = 18
-WIDE_MM, NARROW_MM = 240.0, 96.0
 SORTS = ("name", "longest", "widest", "thickest", "most free", "driest", "gives most")
 SHOWN = ("drawings", "portraits")
 
@@ -89,8 +89,7 @@ class SlabView:
 
     name: str
     says: str
-    picture: str
-    narrow: str
+    picture: Pictures
     figures: tuple[tuple[str, str, str], ...]
     placed: tuple[tuple[str, str, str, bool], ...]
     flaws: tuple[tuple[str, str, str], ...]
@@ -217,8 +216,9 @@ def _carded(sitting: Sitting, slab: Slab, here: tuple[Placement, ...]) -> SlabCa
     style = sitting.job.stated.vessel.show
     moulds = _sketched(sitting)
     drawn = slab_picture(
-        slab, [p for p in here if p.mark in moulds], moulds, width_mm=84.0, grain=False
-    )
+        slab, [p for p in here if p.mark in moulds], moulds, width_mm=84.0, grain=False,
+        letters_mm=3.8, names=False,
+    )  # fmt: skip
     long, wide = over_all(slab)
     wet = "" if slab.moisture_percent is None else f"{slab.moisture_percent:.0f} %"
     return SlabCard(
@@ -284,7 +284,6 @@ def _slab(sitting: Sitting, slab: Slab, here: tuple[Placement, ...]) -> SlabView
     long, wide = over_all(slab)
     names = [s.name for s in job.rack.slabs]
     at = names.index(slab.name)
-    wide_picture, narrow = slab_pictures(sitting, slab, here)
     figures = [
         (show(long, style), "", "long over all"),
         (show(wide, style), "", "wide over all"),
@@ -303,8 +302,7 @@ def _slab(sitting: Sitting, slab: Slab, here: tuple[Placement, ...]) -> SlabView
     return SlabView(
         slab.name,
         f"{slab.species}{stack}{', measured' if slab.measured else ', not measured yet'}",
-        wide_picture,
-        narrow,
+        slab_pictures(sitting, slab, here),
         tuple(figures),
         tuple((p.mark, slope(p.slope_worst), slope(p.slope_mean), p.locked) for p in here),
         flaws,
@@ -359,26 +357,31 @@ def enter_moisture(job: Job, name: str, percent: str, who: str) -> str:
 
 def slab_pictures(
     sitting: Sitting, slab: Slab, here: Sequence[Placement], *, quick: bool = False
-) -> tuple[str, str]:
-    """The slab with its placements, wide and narrow."""
+) -> Pictures:
+    """The slab with its placements."""
     from futtock.drawing.slab import slab_picture
 
     moulds = _sketched(sitting)
     known = [p for p in here if p.mark in moulds]
-    # the whole run of the grain takes a third of a second; its traced lines show at once
-    wide = inline(slab_picture(slab, known, moulds, width_mm=WIDE_MM, grain=not quick))
-    return wide, inline(slab_picture(slab, known, moulds, width_mm=NARROW_MM, grain=False))
+
+    def drawn(wide: float) -> Sheet:
+        # the whole run of the grain takes a third of a second; its traced lines show at once
+        whole = not quick and wide == WIDTHS_MM[0]
+        return slab_picture(slab, known, moulds, width_mm=wide, grain=whole, letters_mm=2.9)
+
+    return pictures(drawn)
 
 
 def forbid(job: Job, name: str, forbidden: bool) -> str:
     """Keep layouts off a slab, or let them use it again, in ``vessel.toml``; in words."""
-    from futtock.job.office.stating import state_value
+    from futtock.job.office.stating import state_list
 
     job.rack[name]
-    names = [n for n in job.stated.vessel.layout.forbid if n != name]
-    if forbidden:
-        names.append(name)
-    state_value(job.folder, "layout.forbid", names)
+    state_list(
+        job.folder,
+        "layout.forbid",
+        lambda names: [n for n in names if n != name] + [name] * forbidden,
+    )
     return f"Layouts keep off slab {name}." if forbidden else f"Layouts may use slab {name} again."
 
 

@@ -27,6 +27,11 @@ def show_area(m2: float, style: Style) -> str:
     return measure.show_area(float(m2), style)
 
 
+def show_square(mm2: float, style: Style) -> str:
+    """A small area with its unit."""
+    return f"{mm2 / 645.16:.1f} sq in" if style == "imperial" else f"{mm2 / 100.0:.1f} cm²"
+
+
 def show_mass(kg: float, style: Style) -> str:
     """A mass with its unit."""
     return measure.show_mass(float(kg), style)

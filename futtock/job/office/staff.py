@@ -89,7 +89,7 @@ def refused(error: FuttockError) -> Told:
 
 def _says(office: Office) -> dict[str, str]:
     from futtock.job.office.lines import lines_view
-    from futtock.job.office.works import laid_on, yard_state
+    from futtock.job.office.works import laid_here, laid_on, yard_state
 
     sitting = office.sitting()
     job = sitting.job
@@ -105,7 +105,7 @@ def _says(office: Office) -> dict[str, str]:
     if sitting.has("moulds"):
         out["moulds"] = str(len(job.moulds))
     if sitting.has("papers"):
-        laid = len(laid_on(job))
+        laid = len(laid_here(job) if sitting.has("frames") else laid_on(job))
         out["layout"] = f"{laid} placed" if laid else ""
         frames = yard_state(office.folder).frames.values()
         standing = sum(f.has("standing") for f in frames)

@@ -2,21 +2,20 @@
 
 from __future__ import annotations
 
-import threading
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from futtock.errors import Unreadable
 from futtock.findings import Finding, Severity
+from futtock.job.pen import pen
 from futtock.job.written import Written
 
 if TYPE_CHECKING:
     from tomlkit import TOMLDocument
 
 STATEMENT = "vessel.toml"
-_writing = threading.Lock()
 
 
 @dataclass(frozen=True)
@@ -101,7 +100,7 @@ def state(folder: Path, settings: tuple[Setting, ...], typed: Mapping[str, str])
 
     from futtock.vessel.stating import read_vessel
 
-    with _writing:
+    with pen(folder):
         document = _read(folder)
         before = tomlkit.dumps(document)
         known = _faults(read_vessel(before)[1])
@@ -189,9 +188,19 @@ def _put(document: TOMLDocument, setting: Setting, typed: str) -> None:
 
 def state_value(folder: Path, key: str, value: Any) -> None:
     """Write one value as it is; None or an empty list is taken out of the file."""
-    with _writing:
+    with pen(folder):
         document = _read(folder)
         _set(document, key, value)
+        _write(folder, document)
+
+
+def state_list(folder: Path, key: str, change: Callable[[list[Any]], list[Any]]) -> None:
+    """Write a list changed from what it is in the file now."""
+    with pen(folder):
+        document = _read(folder)
+        table, _, name = key.partition(".")
+        at = document.get(table, {}).get(name, [])
+        _set(document, key, change(list(at.unwrap() if hasattr(at, "unwrap") else at)))
         _write(folder, document)
 
 
@@ -201,7 +210,7 @@ def state_many(folder: Path, values: Mapping[str, Any]) -> dict[str, str]:
 
     from futtock.vessel.stating import read_vessel
 
-    with _writing:
+    with pen(folder):
         document = _read(folder)
         before = tomlkit.dumps(document)
         known = _faults(read_vessel(before)[1])

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from futtock.errors import Misused
 from futtock.findings import Finding
 from futtock.job.accounts import counted, offset
-from futtock.job.office.picture import inline
+from futtock.job.office.picture import Pictures, pictures
 from futtock.job.office.said import show
 from futtock.job.office.stating import Setting, Shown, shown, state_many, table_of
 
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from futtock.lines.as_found import Step
     from futtock.lines.standing import StandingHull
     from futtock.measure import Style
+    from futtock.sheet.sheet import Sheet
 
 Array = NDArray[np.float64]
 Side = Literal["start", "middle", "end"]
@@ -69,7 +70,7 @@ class SurveyView:
     choices: tuple[Choice, ...]
     sides: tuple[str, str]
     zones: tuple[tuple[str, str, str, str], ...]
-    picture: str
+    picture: Pictures
     figures: tuple[tuple[str, str, str], ...]
     unsure: tuple[tuple[str, str, str, str, str], ...]
     findings: tuple[Finding, ...]
@@ -117,7 +118,7 @@ def _made(job: Job) -> SurveyView:
             (_place(s), f"{s.least_mm:+.0f} mm", f"{s.most_mm:+.0f} mm", f"{s.rms_mm:.0f} mm")
             for s in standing.steps
         ),
-        _worn(standing, style),
+        pictures(lambda wide: _worn(standing, style, wide)),
         (
             (f"{count:,}", "", "points"),
             (f"{done.cloud.sigma_mm:.1f}", "mm", "they scatter about her fair side"),
@@ -152,7 +153,7 @@ def place(mm: float, style: Style) -> str:
     return offset(mm, style) if style == "imperial" else show(mm, style)
 
 
-def _worn(standing: StandingHull, style: Style) -> str:
+def _worn(standing: StandingHull, style: Style, wide: float) -> Sheet:
     """Hog, bend and twist along her length, each to its own scale: what was taken out."""
     from futtock.drawing.heading import bare
     from futtock.sheet.items import Face, Item, Text, path
@@ -160,7 +161,7 @@ def _worn(standing: StandingHull, style: Style) -> str:
 
     wear = standing.restoration.wear
     x = np.linspace(wear.hog.low, wear.hog.high, 161)
-    wide, high = 180.0, 16.0
+    high = 16.0
     along = (x - x[0]) / max(float(np.ptp(x)), 1.0) * wide
     out: list[Item] = []
     rows: tuple[tuple[str, Array, str], ...] = (
@@ -179,7 +180,7 @@ def _worn(standing: StandingHull, style: Style) -> str:
         far = 4.4 if values[at] >= 0 else -7.4
         digits = 0 if unit == "mm" else 2
         most_says = f"{values[at]:+.{digits}f}{' mm' if unit == 'mm' else unit}"
-        side: Side = "end" if at > 140 else "start" if at < 20 else "middle"
+        side: Side = "end" if at > 120 else "start" if at < 40 else "middle"
         out.append(
             Text(most_says, (top[0], top[1] + far), 4.2, Face.FIGURES_BOLD, side,
                  halo=Tone.WHITE)
@@ -187,14 +188,14 @@ def _worn(standing: StandingHull, style: Style) -> str:
         out.append(Text(name, (0.0, low + high + 7.0), 4.2))
     low = -2 * 44.0 - high - 8.0
     out.append(path([(0.0, low), (wide, low)], RULE))
-    for share in (0.0, 0.25, 0.5, 0.75, 1.0):
+    for share in (0.0, 0.25, 0.5, 0.75, 1.0) if wide > 100.0 else (0.0, 0.5, 1.0):
         here = share * wide
         out.append(path([(here, low), (here, low - 2.0)], RULE))
         words = place(float(x[0] + share * (x[-1] - x[0])), style)
         side = "start" if share == 0 else "end" if share == 1 else "middle"
         out.append(Text(words, (here, low - 6.5), 3.8, anchor=side, tone=Tone.PENCIL))
     about = "Hog, sideways bend and twist over her length, each to its own scale, as taken out."
-    return inline(bare("worn", out, "What was taken out", about))
+    return bare("worn", out, "What was taken out", about)
 
 
 def choices_shown(

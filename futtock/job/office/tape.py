@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import threading
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
@@ -28,7 +27,6 @@ TAPE_COLUMNS = (
 FLAW_COLUMNS = ("flaw", "face", "at", "across", "long", "wide")
 FLAW_KINDS = ("knot", "check", "shake", "split", "rot", "sapwood", "bark", "pith", "hole", "insect")
 _LINES = ("slab", "species", "unit", "moisture", "moisture date", "stack", "price", "note")
-_writing = threading.Lock()
 
 
 @dataclass(frozen=True)
@@ -104,8 +102,7 @@ def tape_typed(sitting: Sitting, form: Mapping[str, str], *, keep: bool) -> Tape
             if keep:
                 from futtock.job.rack import keep as written
 
-                with _writing:
-                    written(job.folder, rack, 1)
+                written(job.folder, rack, 1)
     good = slab is not None and not any(f.severity is Severity.FAULT for f in findings)
     return TapeTyped(values, rows, flaws, drawn, tuple(findings), good, figures)
 

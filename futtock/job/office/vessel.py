@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from futtock.findings import Finding, Severity
 from futtock.job.accounts import counted
 from futtock.job.office.office import NotYet
-from futtock.job.office.picture import inline
+from futtock.job.office.picture import Pictures, pictures
 
 if TYPE_CHECKING:
     from futtock.job.office.office import Sitting
@@ -34,8 +34,7 @@ class VesselView:
     says: str
     lead: str
     main: tuple[str, str]
-    plan: str
-    narrow: str
+    plan: Pictures
     late: bool
     eyes: tuple[Eye, ...]
     more_eyes: int
@@ -52,13 +51,13 @@ def vessel_view(sitting: Sitting) -> VesselView:
         Where her frames are not worked out, or cannot be.
     """
     from futtock.job.office.lines import lines_view
-    from futtock.job.office.works import frame_states, laid_on, yard_state
+    from futtock.job.office.works import frame_states, laid_here, yard_state
 
     job = sitting.need("papers", "lines", "frames")
     state = yard_state(job.folder)
     states = frame_states(job, state)
     doubts = sitting.drawn("lines", lambda: lines_view(job)).doubts
-    laid = laid_on(job)
+    laid = laid_here(job)
     count = {s: sum(v == s for v in states.values()) for s in PLAN_STATES}
     frames = job.framing.frames
     timbers = sum(len(f.timbers) for f in frames)
@@ -78,9 +77,7 @@ def vessel_view(sitting: Sitting) -> VesselView:
         if f.severity is not Severity.NOTE
     ]
     doing = [n for n, s in states.items() if s != "standing"]
-    plan, narrow, late = _plan(
-        sitting, states, {n for n in states if _named(n, job.framing.findings)}
-    )
+    plan, late = _plan(sitting, states, {n for n in states if _named(n, job.framing.findings)})
     figures = (
         (str(count["standing"]), f"of {len(frames)}", "frames standing"),
         (str(timbers), "", "timbers"),
@@ -90,7 +87,7 @@ def vessel_view(sitting: Sitting) -> VesselView:
     says, lead, main = _answer(len(frames), count, len(doubts), len(laid), timbers, doing)
     length = job.stated.vessel.name
     return VesselView(
-        says, lead, main, plan, narrow, late, tuple(eyes[:6]), max(0, len(eyes) - 6), figures,
+        says, lead, main, plan, late, tuple(eyes[:6]), max(0, len(eyes) - 6), figures,
         "" if length else "no name yet",
     )  # fmt: skip
 
@@ -149,8 +146,8 @@ def _named(number: int, findings: tuple[Finding, ...]) -> bool:
     )
 
 
-def _plan(sitting: Sitting, states: dict[int, str], eyed: set[int]) -> tuple[str, str, bool]:
-    """The framing plan, wide and narrow, and whether it is late.
+def _plan(sitting: Sitting, states: dict[int, str], eyed: set[int]) -> tuple[Pictures, bool]:
+    """The framing plan, and whether it is late.
 
     It is drawn again where a frame's state has changed; the one before stands until then.
     """
@@ -158,38 +155,34 @@ def _plan(sitting: Sitting, states: dict[int, str], eyed: set[int]) -> tuple[str
     asked = (tuple(sorted(states.items())), tuple(sorted(eyed)))
     files = tuple(sorted(job.stated.files.items()))
 
-    def draw() -> tuple[str, str]:
+    def draw() -> Pictures:
         from futtock.drawing.framing_plan import framing_picture
 
         water = job.sound.vessel.lines.waterline_mm
         links = {f.number: f"/frames/{f.number}" for f in job.framing.frames}
         hull = sitting.need("hull").fairing.hull
-        wide, narrow = (
-            inline(
-                framing_picture(
-                    hull,
-                    job.framing.frames,
-                    states=states,
-                    doubtful=tuple(sorted(eyed)),
-                    waterline_mm=water,
-                    width_mm=width,
-                    links=links,
-                )
+        return pictures(
+            lambda width: framing_picture(
+                hull,
+                job.framing.frames,
+                states=states,
+                doubtful=tuple(sorted(eyed)),
+                waterline_mm=water,
+                width_mm=width,
+                links=links,
             )
-            for width in (240.0, 150.0)
         )
-        return wide, narrow
 
-    def kept() -> tuple[str, str]:
-        return job.keep.made("framing-plan-two", (files, asked), draw)
+    def kept() -> Pictures:
+        return job.keep.made("framing-plan-three", (files, asked), draw)
 
     before = sitting.views.get("plan before")
     if before is None:
-        wide, narrow = sitting.drawn(("plan", asked), kept)
+        plan = sitting.drawn(("plan", asked), kept)
     else:
         try:
-            wide, narrow = sitting.later(("plan", asked), "framing plan", kept)
+            plan = sitting.later(("plan", asked), "framing plan", kept)
         except NotYet:
-            return (*before, True)
-    sitting.views["plan before"] = (wide, narrow)
-    return wide, narrow, False
+            return before, True
+    sitting.views["plan before"] = plan
+    return plan, False

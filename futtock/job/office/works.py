@@ -99,6 +99,12 @@ def laid_on(job: Job) -> dict[str, str]:
         return {}
 
 
+def laid_here(job: Job) -> dict[str, str]:
+    """:func:`laid_on`, of the timbers that her frames have now."""
+    hers = {t.mark for f in job.framing.frames for t in f.timbers}
+    return {mark: slab for mark, slab in laid_on(job).items() if mark in hers}
+
+
 def events(folder: Path) -> list[Event]:
     """Every record of the journal, in order."""
     from futtock.yard import Journal, place_of

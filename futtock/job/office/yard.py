@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 from futtock.job.accounts import counted
-from futtock.job.office.picture import inline
+from futtock.job.office.picture import Pictures, pictures
 from futtock.job.office.works import events, yard_state
 
 if TYPE_CHECKING:
@@ -79,7 +79,7 @@ class ForecastView:
     """When she will be framed."""
 
     says: str
-    picture: str
+    picture: Pictures
     figures: tuple[tuple[str, str, str], ...]
     order: tuple[int, ...]
     gains: tuple[str, ...]
@@ -191,7 +191,7 @@ def _forecast(sitting: Sitting) -> ForecastView:
     dry = drying(job, fold(many), now.date()).dry
     found = forecast(many, timbers, plan, now, dry=dry, runs=_RUNS, seed=0)
     if not found.left:
-        return ForecastView("She is framed.", "", (), (), (), ())
+        return ForecastView("She is framed.", (), (), (), (), ())
     says = (
         f"Framed by {found.p50:%-d %B %Y}, likely between {found.p10:%-d %B} and "
         f"{found.p90:%-d %B %Y}."
@@ -202,7 +202,7 @@ def _forecast(sitting: Sitting) -> ForecastView:
     )
     return ForecastView(
         says,
-        inline(burn_up_picture(found)),
+        pictures(lambda wide: burn_up_picture(found, wide - 14.0, max(0.5 * wide, 70.0))),
         figures,
         tuple(found.order[:12]),
         tuple(

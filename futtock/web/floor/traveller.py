@@ -70,6 +70,8 @@ def now(sitting: Sat, mark: Mark) -> Response:
     checks = {c.name: c.found for c in view.checks if c.found}
     said: dict[str, Any] = {
         "last": view.last,
+        "says": view.says,
+        "lead": view.lead,
         "marks": {view.mark: done, **timbers},
         "spoiled": [t.mark for t in view.timbers if t.spoiled] + [view.mark] * view.spoiled,
         "checks": checks,

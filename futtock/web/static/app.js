@@ -64,7 +64,7 @@ document.addEventListener("pointerup", (event) => {
   if (!drag) return;
   const now = at(drag.svg, event), { hand, from } = drag;
   const set = hand.dataset;
-  const scale = Number(drag.svg.closest(".pic-narrow") ? set.narrow : set.scale);
+  const scale = Number(drag.svg.closest("[data-scale]").dataset.scale);
   const x = Number(set.x) + (now.x - from.x) * scale, y = Number(set.y) - (now.y - from.y) * scale;
   const where = "/layout/timber/" + encodeURIComponent(set.mark) + "?slab=" + encodeURIComponent(set.slab) + "&turn=" + set.turn + "&x=" + x.toFixed(2) + "&y=" + y.toFixed(2) + "&mirrored=" + set.mirrored;
   drag = null;

@@ -6,7 +6,6 @@
   const VESSEL = body.dataset.vessel;
   const PREFIX = "futtock-entry:" + VESSEL + ":";
   const RETRY_MS = 5000, LOOK_MS = 15000, SHOWN_MS = 12 * 3600e3;
-  const TOLD = ["checked", "spoiled", "note", "photograph"];
   const byId = (id) => document.getElementById(id);
   const memory = new Map();
   let safe = true; // whether this browser keeps what is entered
@@ -63,16 +62,16 @@
   async function send() {
     if (sending) return;
     sending = true;
-    let told = false; // something that the page shows otherwise than as a tick
+    let any = false;
     try {
       for (let item = waits()[0]; item; item = waits()[0]) {
         if (!(await sent(item))) break;
-        told ||= Boolean(item.entry.undo) || TOLD.includes(item.entry.stage);
+        any = true;
         show();
       }
     } finally { sending = false; }
     show();
-    if (told) void look();
+    if (any) void look(); // what is next is told by the journal
   }
 
   async function sent(item, again = false) {
@@ -158,6 +157,7 @@
       }
       for (const li of document.querySelectorAll("[data-check]"))
         li.querySelector(".check-found").textContent = said.checks[li.dataset.check] || "";
+      for (const name of ["says", "lead"]) if (byId(name)) byId(name).textContent = said[name];
       showPictures(said.photographs || []);
       const list = byId("contested");
       if (list) list.replaceChildren(...said.contested.map(eye));
@@ -215,8 +215,8 @@
         if (now === "open" && !next) next = place;
       }
       const button = li.querySelector("button.tick");
-      if (!button) continue;
       button.hidden = !next;
+      li.querySelector(".all-done").hidden = Boolean(next);
       if (next) {
         button.value = li.dataset.mark + " " + next.dataset.stage;
         button.querySelector(".tick-word").textContent = next.dataset.label;

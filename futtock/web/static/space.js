@@ -54,9 +54,20 @@ function start() {
     scene.add(loaded.scene);
     const size = new three.Box3().setFromObject(loaded.scene);
     const middle = size.getCenter(new three.Vector3());
-    const far = size.getSize(new three.Vector3()).length();
     turn.target.copy(middle);
-    eye.position.copy(middle).add(new three.Vector3(-0.45, 0.35, 0.75).multiplyScalar(far * 1.25));
+    // as near as leaves all of her within the picture, whatever its shape
+    const way = new three.Vector3(-0.45, 0.35, 0.75).normalize();
+    eye.position.copy(middle).add(way);
+    eye.lookAt(middle);
+    eye.updateMatrix();
+    const [across, above] = [0, 1].map((axis) => new three.Vector3().setFromMatrixColumn(eye.matrix, axis));
+    const tall = Math.tan((eye.fov / 2) * Math.PI / 180), wide = tall * box.clientWidth / box.clientHeight;
+    let far = 0;
+    for (let k = 0; k < 8; k += 1) {
+      const corner = new three.Vector3(k & 1 ? size.max.x : size.min.x, k & 2 ? size.max.y : size.min.y, k & 4 ? size.max.z : size.min.z).sub(middle);
+      far = Math.max(far, corner.dot(way) + Math.max(Math.abs(corner.dot(across)) / wide, Math.abs(corner.dot(above)) / tall));
+    }
+    eye.position.copy(middle).add(way.multiplyScalar(far * 1.04));
     turn.update();
     says.remove();
     box.append(renderer.domElement);

@@ -105,11 +105,15 @@ class Side:
         One fit, or a turned one for each bluff end beside the plain one, forward first.
     limits
         x between one fit and the next: fit k speaks of what lies before ``limits[k]``.
+    under
+        The side whose surface the readings were taken from, where they were not measured; its
+        doubt is this one's too.
     """
 
     field: HeightField
     fits: tuple[Fit, ...]
     limits: tuple[float, ...] = ()
+    under: Side | None = None
 
     @property
     def fit(self) -> Fit:
@@ -133,6 +137,9 @@ class Side:
             mine = speaks == k
             if mine.any():
                 normal[mine], lean[mine] = fit.spread(points[mine], across)
+        if self.under is not None:
+            below = self.under.spread(points, across)
+            normal, lean = np.hypot(normal, below[0]), np.hypot(lean, below[1])
         return normal, lean
 
 

@@ -12,7 +12,7 @@ from futtock.lines import kinds
 from futtock.lines.as_found import Sides, Step, Zone, keep_as_found
 from futtock.lines.cloud import fit_cloud
 from futtock.lines.curves import bounds_of
-from futtock.lines.fair import Fairing, fair, hull_of
+from futtock.lines.fair import Fairing, Spread, fair, hull_of
 from futtock.lines.figures import figures_of
 from futtock.lines.heightfield import HeightField
 from futtock.lines.restoring import Restoration, RestoreSettings, mirrored, restore
@@ -97,6 +97,10 @@ def fair_survey(
     )
     finer = replace(settings, tolerance_mm=max(0.3, done.cloud.sigma_mm / 10))
     fairing = fair(table, finer, report)
+    # the table is taken off the survey's surface, whose doubt is hers
+    doubted = replace(fairing.side, under=done.cloud.side)
+    hull = replace(fairing.hull, spread=Spread(doubted))
+    fairing = replace(fairing, side=doubted, hull=hull)
     steps: tuple[Step, ...] = ()
     port: Hull | None = None
     if zones:

@@ -11,6 +11,7 @@ import pytest
 import shapely
 
 from futtock.job.whole import Job
+from futtock.measure import read_length
 
 HOG_MM = 40.0
 
@@ -68,7 +69,7 @@ def test_a_hogged_survey_gives_the_sound_vessels_frames(surveyed):
     assert standing is not None
     hog = [e for e in standing.restoration.effects if "hog" in e.choice.lower()]
     assert hog
-    assert float(hog[0].value.split()[0]) == pytest.approx(HOG_MM, abs=3.0)
+    assert float(read_length(hog[0].value)) == pytest.approx(HOG_MM, abs=3.0)
     ours = {f.number: f for f in job.framing.frames}
     theirs = {f.number: f for f in sound.framing.frames}
     for number, bound in ((8, 2.5), (14, 2.5), (20, 1.5)):

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from futtock.findings import Finding
 from futtock.framing.frame import Frame
-from futtock.measure import Style, close
+from futtock.measure import Style, close, show
 from futtock.moulds import kinds
 from futtock.moulds.mould import EdgeDoubt, Mould
 from futtock.moulds.settings import MouldSettings
@@ -137,10 +137,10 @@ def noticed(moulds: Iterable[Mould], style: Style = "metric") -> tuple[Finding, 
     says = (
         f"{len(unsure)} of {len(every)} moulds: the lines are known there within"
         f" {close(worst.doubt_mm, style)} at worst (standard error, {worst.mark}); leave"
-        f" {close(worst.leave_mm, style)} there on the outer edge, and on each what it says."
+        f" {show(worst.leave_mm, style, places=0)} there on the outer edge, and on each what it says."
         if len(unsure) > 1
         else f"{worst.mark}: the lines are known here within {close(worst.doubt_mm, style)}"
-        f" (standard error); leave {close(worst.leave_mm, style)} on the outer edge."
+        f" (standard error); leave {show(worst.leave_mm, style, places=0)} on the outer edge."
     )
     doubt = kinds.DOUBTFUL_LINES.found(
         says, line=worst.mark, read="in doubt: " + ", ".join(m.mark for m in unsure)

@@ -32,6 +32,7 @@ SHARES = (0.15, 0.3, 0.45, 0.6, 0.75, 0.9)
 _WORDS = ("at the garboards", "at the floor", "at the turn of the bilge", "above the bilge",
           "at the wale", "at the head")  # fmt: skip
 _ASTRAY_MM = 150.0
+_DOUBTED_MM = 20.0  # short of an inch misread; frames set up with care do not stand so far off
 _PAST_MM = 25.0  # how far past a heel or a head a point may lie and still be of it
 _STIFF = 4.0  # batten's stiffness: half of a wave 9 frames long comes through
 _NEAR, _FADE = 2, 6  # frames past the last measured one that a batten runs free, then comes back in
@@ -89,22 +90,31 @@ def off_drawing(frame: Frame, measured: Iterable[AsBuilt]) -> tuple[Array, Array
 def astray(
     frames: Sequence[Frame], measured: Iterable[AsBuilt], style: Style = "metric"
 ) -> tuple[Finding, ...]:
-    """A finding for every measured point that no use can be made of."""
+    """A finding for every measured point that no use can be made of, or that is hardly meant."""
     by_number = {f.number: f for f in frames}
     found = []
     for m in measured:
         frame = by_number.get(m.frame)
+        file, line = ("as_built.csv", m.file_line) if m.file_line else (None, None)
         if frame is None:
             said = f"There is no frame {m.frame}."
-        elif _read_off(frame, m) is None:
+        elif (read := _read_off(frame, m)) is not None:
+            if abs(read[1]) > _DOUBTED_MM:
+                way = "outside" if read[1] > 0 else "inside"
+                by = show(abs(read[1]), style, places=0)
+                said = (
+                    f"Frame {m.frame}: the point {offset(m.height_mm, style)} high and"
+                    f" {offset(m.spread_mm, style)} out stands {by} {way} her drawing: is the tape"
+                    " misread?"
+                )
+                found.append(kinds.AS_BUILT_DOUBTFUL.found(said, file=file, line=line))
+            continue
+        else:
             said = (
                 f"Frame {m.frame}: the point {offset(m.height_mm, style)} high and"
                 f" {offset(m.spread_mm, style)} out lies beyond her ends or far off her drawing,"
                 " and is left out."
             )
-        else:
-            continue
-        file, line = ("as_built.csv", m.file_line) if m.file_line else (None, None)
         found.append(kinds.AS_BUILT_ASTRAY.found(said, file=file, line=line))
     return tuple(found)
 

@@ -17,6 +17,7 @@ from futtock.measure import Style, close, show
 Array = NDArray[np.float64]
 
 _NEAR_MM = 0.5
+_CANTED = "Turn her less or further under [framing] cants, or take the bevel by hand."
 _BEARS_MM = (
     25.0  # least of a heel over the keel worth calling a bearing; common practice, no source
 )
@@ -46,6 +47,7 @@ def _bevels(f: Frame, settings: FramingSettings) -> Iterator[Finding]:
             line=f.number,
             read=f"{worst:.2f}",
             expected=f"at most {settings.largest_bevel_deg:g}",
+            remedy=_CANTED if f.plane.cant_deg else None,
         )
     for layer in f.layers:
         chord = float(np.abs(np.concatenate([layer.chord_deg, layer.inner_chord_deg])).max())

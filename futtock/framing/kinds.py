@@ -111,6 +111,12 @@ HEEL_BEARS_LITTLE = Kind(
     "A heel bears on little of the keel",
     "Give the frame a floor across the keel, or let the heel down on to the deadwood's side.",
 )
+AS_BUILT_DOUBTFUL = Kind(
+    "F020",
+    Severity.DOUBT,
+    "A standing frame is said to stand further off her drawing than frames do",
+    "Measure it again; a tape is easily misread by a whole inch or foot. Else she is out.",
+)
 AS_BUILT_ASTRAY = Kind(
     "F019",
     Severity.DOUBT,

@@ -137,7 +137,8 @@ def noticed(moulds: Iterable[Mould], style: Style = "metric") -> tuple[Finding, 
     says = (
         f"{len(unsure)} of {len(every)} moulds: the lines are known there within"
         f" {close(worst.doubt_mm, style)} at worst (standard error, {worst.mark}); leave"
-        f" {show(worst.leave_mm, style, places=0)} there on the outer edge, and on each what it says."
+        f" {show(worst.leave_mm, style, places=0)} there on the outer edge, and on each what"
+        " it says."
         if len(unsure) > 1
         else f"{worst.mark}: the lines are known here within {close(worst.doubt_mm, style)}"
         f" (standard error); leave {show(worst.leave_mm, style, places=0)} on the outer edge."

@@ -26,6 +26,7 @@ _LIMITS = {
     "less_than": "less than {lt:g}",
     "less_than_equal": "at most {le:g}",
 }
+_FEW_KEYS = 5  # that are worth naming where a table was looked for
 _KINDS_OF_VALUE = {
     "string": "text between quotes",
     "int": "a whole number",
@@ -56,11 +57,16 @@ def read_vessel(text: str, file: str = "vessel.toml") -> tuple[Vessel, tuple[Fin
             vessel = Vessel.model_validate(data, context={"unit": unit})
         except ValidationError as failed:
             placed = [(e, _path(data, e["loc"], e["type"])) for e in _distinct(failed)]
+            gone: list[_Path] = []
             for error, path in placed:
                 if path not in told:
                     told.add(path)
                     findings.append(_finding(error, path, where, file, stated))
-                _leave_out(data, path, missing=error["type"] == "missing", told=told)
+                target = path[:-1] if error["type"] == "missing" else path
+                # what lay in an item that is out already went with it
+                if not any(target[: len(g)] == g for g in gone if isinstance(g[-1], int)):
+                    _leave_out(data, target, told)
+                    gone += [target] if target else []
     findings.sort(key=lambda f: f.line if isinstance(f.line, int) else 0)
     return vessel, tuple(findings)
 
@@ -191,6 +197,9 @@ def _finding(
         said, expected = f"{key}: {context['said']}", context["expected"]
     else:
         expected = _expected(kind, context)
+        keys = known_keys(path)
+        if expected == _KINDS_OF_VALUE["model"] and 0 < len(keys) <= _FEW_KEYS:
+            expected += f" such as {{ {', '.join(f'{k} = …' for k in keys)} }}"
         said = f"{key} is {shown[:60]}; expected {expected}."
     return kinds.WRONG_VALUE.found(
         said, file=file, line=line, column=key, read=str(read)[:200], expected=expected
@@ -229,9 +238,8 @@ def _unknown(path: _Path, line: int | None, file: str, stated: dict[str, Any]) -
     )
 
 
-def _leave_out(data: Any, path: _Path, *, missing: bool, told: set[_Path]) -> None:
-    """Take the wrong value out of the data; with a missing key, the table that needs it."""
-    target = path[:-1] if missing else path
+def _leave_out(data: Any, target: _Path, told: set[_Path]) -> None:
+    """Take the wrong value, or the table that lacks a key it needs, out of the data."""
     if not target:  # a fault of the whole: nothing smaller can be left out
         data.clear()
         return

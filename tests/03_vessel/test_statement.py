@@ -131,6 +131,7 @@ FAULTS = [
     ('first = "2-9-0"', "", "V012", "framing.first", "lacks 'first'"),
     ('show = "imperial"', 'show = "Imperial"', "V013", "vessel.show", "'imperial' or 'metric'"),
     ('cants = "propose"', "cants = [{ frame = 1 }]", "V012", "framing.cants[1].angle_deg", "lacks"),
+    ('cants = "propose"', "cants = [1]", "V013", "framing.cants[1]", "{ frame = …, angle_"),
     ('cants = "propose"', 'cants = "some"', "V013", "framing.cants", "'none' or 'propose'"),
     ('floors = "separate"', "omit = [3, -1]", "V013", "framing.omit[2]", "at least 1"),
     ('tolerance = "1/16 in"', "tolerance = 1/16 in", "V010", None, "cannot be read as TOML"),
@@ -158,6 +159,15 @@ def test_each_fault_is_told_with_its_line(old, new, code, key, words):
     if code == "V012":  # a missing key is told at its table
         expected = {text.splitlines().index("[framing]") + 1, changed[0]}
     assert finding.line in expected
+
+
+def test_several_faults_of_one_item_leave_its_neighbours_alone():
+    """A cant with a misspelt key lacks one and has one too many; the one after it is kept."""
+    stated = "cants = [{ frame = 1, angle = 60 }, { frame = 2, angle_deg = 12 }]"
+    vessel, found = read_vessel(MARRAM.replace('cants = "propose"', stated, 1))
+    assert [f.code for f in found] == ["V012", "V011"]
+    assert vessel.framing is not None
+    assert [(c.frame, float(c.angle_deg)) for c in vessel.framing.cants] == [(2, 12.0)]
 
 
 def test_all_faults_in_one_pass():

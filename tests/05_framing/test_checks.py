@@ -94,3 +94,11 @@ def test_a_heel_that_hardly_bears_is_found():
     assert all(float(f.read) == pytest.approx(20.0, abs=0.5) for f in found)
     broad = frame_hull(keeled(), settings(cants="none", longest_mm=1500.0, keel_siding_mm=160.0))
     assert "F018" not in codes(broad)
+
+
+def test_a_canted_frame_is_not_told_to_be_canted():
+    """A bevel too large of a frame that is turned already has another remedy than turning her."""
+    turned = settings(cants=((1, 30.0),), longest_mm=1500.0, largest_bevel_deg=1.0)
+    found = {f.line: f.remedy for f in frame_hull(keeled(), turned).findings if f.code == "F002"}
+    assert "Turn her less or further" in found[1]
+    assert found[2].startswith("Cant the frame")

@@ -178,6 +178,18 @@ def test_a_point_that_cannot_be_of_its_frame_is_told(frames):
     ]
 
 
+@pytest.mark.parametrize(("read_mm", "asked"), [(12.0, False), (25.4, True), (-152.4, True)])
+def test_a_tape_misread_is_asked_after(frames, read_mm, asked):
+    """A point an inch or six off its drawing is doubted, one half an inch off is not."""
+    edge = frames[2].joint.edge_mm
+    up = float(edge[145, 1])
+    point = AsBuilt(3, "S", up, float(edge[145, 0]) + read_mm, 7)
+    told = astray(frames, [point], "imperial")
+    assert [(f.code in ("F019", "F020"), f.line) for f in told] == [(True, 7)] * asked
+    if read_mm == 25.4:
+        assert "outside her drawing: is the tape misread?" in told[0].message
+
+
 def test_nothing_measured_moves_nothing(frames):
     """Without measurements the battens lie on the drawing."""
     ribbands = run_ribbands(frames, [], WITHIN)

@@ -36,7 +36,7 @@ Run = Callable[[Callable[[Any, int], Any], Any, Sequence[int]], Iterable[Any]]
 LENT = 4.0  # slabs' worth that the pile lends to each stack; settled on invented yards
 NEAR = 0.04  # share of the timbers, short of which a pile is nearly complete
 MOVES = 8  # slabs emptied and filled again to eke out a pile
-ROUNDS = 60  # of the full search, for the few piles that tell how much more it would get
+A_SLAB = 10  # rounds of the full search for each slab: under 6 it seeks no prices, and gets less
 LAST = 3  # timbers left over that the full search might get, or that share of them
 CLOSER = (8, 4, 3)  # piles short of one, of two, of a few, that the full search lays out
 MORE = 1.0  # slabs tried beyond the pile, as a share of it
@@ -235,7 +235,10 @@ def _searched(problem: Problem, pile: Ints, wanted: Ints, left: Ints, seed: int)
     from futtock.progress import quiet
 
     whole = part_of(problem, None, pile.tolist())
-    best, _ = searched(whole, wanted, problem.settings, quiet, seed, ROUNDS, None, None)
+    rounds = A_SLAB * len(pile)
+    best, _ = searched(
+        whole, wanted, problem.settings, quiet, seed, rounds, None, None, till_got=True
+    )
     return best.left if best.left.sum() < left.sum() else left
 
 

@@ -39,8 +39,12 @@ def searched(
     rounds: int | None,
     seconds: float | None,
     clock: Clock | None,
+    till_got: bool = False,
 ) -> tuple[Island, bool]:
-    """The best island after the search, and whether it was stopped."""
+    """The best island after the search, and whether it was stopped.
+
+    ``till_got``: search no further once every timber has a place, however many slabs that takes.
+    """
     from futtock.layout import whole
 
     rules = rules_of(settings)
@@ -54,7 +58,8 @@ def searched(
     islands = [new_island(problem, demand, seed * ISLANDS + q, whole=True) for q in range(ISLANDS)]
     if seconds is None and rounds is None:
         rounds = DEFAULT_ROUNDS
-    hunt = _Hunt(problem, islands, demand, rules, report, Budget(rounds, seconds, clock), seed)
+    budget = Budget(rounds, seconds, clock)
+    hunt = _Hunt(problem, islands, demand, rules, report, budget, seed, till_got)
     with ThreadPoolExecutor(ISLANDS) as pool:
         list(pool.map(lambda i: begin(problem, i, demand, rules), islands))
         if demand.any():
@@ -90,10 +95,11 @@ class _Hunt:
         report: Report,
         budget: Budget,
         seed: int,
+        till_got: bool,
     ) -> None:
         self.problem, self.islands, self.demand, self.rules = problem, islands, demand, rules
         self._report, self.budget, self.seed = report, budget, seed
-        self.stopped = False
+        self.stopped, self.till_got = False, till_got
 
     @property
     def leader(self) -> Island:
@@ -106,7 +112,7 @@ class _Hunt:
         says = _said(self.problem, self.leader, int(self.demand.sum()))
         if not self.stopped and not self._report(Progress("laying out", done, whole, says)):
             self.stopped = True
-        return not self.stopped
+        return not self.stopped and not (self.till_got and not self.leader.best_left.any())
 
     def run(self, pool: ThreadPoolExecutor) -> None:
         """Search until the budget is spent or it is stopped."""

@@ -32,6 +32,7 @@ from futtock.drawing.signs import (
 )
 from futtock.framing.frame import Frame, Timber
 from futtock.framing.outline import TimberShape, outlines
+from futtock.lines.as_found import Sides
 from futtock.sheet.items import Arc, Face, Group, Item, Text, path
 from futtock.sheet.labels import Labels
 from futtock.sheet.letters import width_mm
@@ -65,6 +66,7 @@ def frame_drawing(
     bevels_every_mm: float = 300.0,
     holes_mm: ArrayLike = (),
     hole_mm: float = 0.0,
+    side: Sides = "both",
 ) -> Sheet:
     """The frame on a sheet with title block.
 
@@ -78,6 +80,8 @@ def frame_drawing(
         Distance along the edge between bevels written.
     holes_mm : (n, 2)
         Treenail holes on the joint face, starboard (out, up), drawn on both sides.
+    side
+        Whose the shape is, where her sides are kept apart: that is said, for both are drawn alike.
     """
     if scale is None:
         w, h = room_on(paper or "A3")
@@ -87,11 +91,15 @@ def frame_drawing(
     items = frame_items(frame, heading, scale, bevels_every_mm, holes_mm, hole_mm)
     plane = frame.plane
     notes = [plane_words(frame, heading), "Bevels are square to the edge: s standing, u under."]
+    of = ""
+    if side != "both":
+        of, other = f", {side}", "starboard" if side == "port" else "port"
+        notes.append(f"TRUE FOR {side.upper()} ONLY: {other} stands otherwise, on its own sheet.")
     return titled(
-        f"frame-{plane.number}",
+        f"frame-{plane.number}{'-port' if side == 'port' else ''}",
         items,
         heading,
-        f"Frame {plane.number}",
+        f"Frame {plane.number}{of}",
         scale,
         paper=paper,
         about=_about(frame, heading),

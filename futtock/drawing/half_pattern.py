@@ -17,6 +17,7 @@ from futtock.drawing.signs import at_length, bearing, butt, centre_line, run_of,
 from futtock.framing.frame import Frame
 from futtock.framing.heels import heel_lines
 from futtock.framing.outline import outlines
+from futtock.lines.as_found import Sides
 from futtock.sheet.items import Arc, Box, Face, Item, Text, path
 from futtock.sheet.labels import Labels
 from futtock.sheet.letters import shortened
@@ -24,11 +25,20 @@ from futtock.sheet.sheet import Sheet
 from futtock.sheet.style import BEHIND, FREE, GRAIN, LEVEL, SEEN, THIN, Tone
 
 _SLIDES_MM = (0.0, 12.0, -12.0, 24.0, -24.0, 40.0, -40.0)
-_TWIN = "One pattern serves both sides, turned over for port."
+_SERVES: dict[Sides, str] = {
+    "both": "One pattern serves both sides, turned over for port.",
+    "starboard": "STARBOARD ONLY: port stands otherwise here and has a pattern of its own.",
+    "port": "PORT ONLY, drawn as if it were starboard: turn it over.",
+}
 
 
-def half_pattern(frame: Frame, heading: Heading, *, bevels_every_mm: float = 150.0) -> Sheet:
+def half_pattern(
+    frame: Frame, heading: Heading, *, bevels_every_mm: float = 150.0, side: Sides = "both"
+) -> Sheet:
     """The half-frame pattern that a yard keeps on the wall, full size, for both sides and layers.
+
+    Where her sides are kept apart each has a pattern of its own, and says whose it is; ``frame`` is
+    then that side's, port's given as if it were starboard.
 
     The joint face's line is the pattern's edge; the far faces of both layers are dashed; butts of
     the forward layer are whole strokes, of the after layer broken; degrees are given as f and a.
@@ -38,18 +48,20 @@ def half_pattern(frame: Frame, heading: Heading, *, bevels_every_mm: float = 150
     low = float(frame.joint.edge_mm[:, 1].min())
     n = frame.plane.number
     notes = [
-        f"{plane_words(frame, heading)} Heel {offset(low, heading.show)} above base. {_TWIN}",
+        f"{plane_words(frame, heading)} Heel {offset(low, heading.show)} above base."
+        f" {_SERVES[side]}",
         "Whole line: joint face. Dashed: far faces. Butts: forward heavy, after layer broken.",
         "Bevels from the joint face, f forward and a after layer; s standing, u under.",
         "Paper moves: prick A, B, C, D and the offsets from A-B to plywood; check both diagonals.",
     ]
+    of = "" if side == "both" else f", {side}"
     return titled(
-        f"frame-{n}-half-pattern",
+        f"frame-{n}-half-pattern{'-port' if side == 'port' else ''}",
         out,
         heading,
-        f"Frame {n}, half pattern",
+        f"Frame {n}, half pattern{of}",
         FULL,
-        about=f"Full-size half pattern of frame {n}. {plane_words(frame, heading)}",
+        about=f"Full-size half pattern of frame {n}{of}. {plane_words(frame, heading)}",
         notes=notes,
         inches=True,
     )

@@ -19,6 +19,7 @@ from futtock.drawing.heading import Heading
 from futtock.drawing.mould import mould_group, mould_outline, mould_sheet
 from futtock.drawing.mould_look import USUAL, MouldLook
 from futtock.framing.frame import Frame
+from futtock.lines.as_found import Sides
 from futtock.moulds.mould import Mould
 from futtock.progress import Report, quiet
 from futtock.sheet.dxf import dxf
@@ -50,9 +51,10 @@ class MouldPapers:
 
 @dataclass(frozen=True)
 class HalfPattern:
-    """One frame's half pattern as a print and for a router."""
+    """One frame's half pattern, or one side's, as a print and for a router; ``name`` its file's."""
 
     number: int
+    name: str
     dxf: bytes
     pdf: bytes
 
@@ -100,16 +102,20 @@ def every_mould(
 
 
 def every_half_pattern(
-    frames: Sequence[Frame], heading: Heading, processes: int | None = None
+    frames: Sequence[tuple[Frame, Sides]], heading: Heading, processes: int | None = None
 ) -> Iterator[HalfPattern]:
-    """The half patterns of many frames, in the order given; ``processes`` as for the moulds."""
+    """The half patterns of many frames, each with the side or sides that it is of, in the order
+    given; ``processes`` as for the moulds.
+    """
     make = partial(_half_pattern, heading=heading)
     return _apart(make, frames, processes or _hands(4 * len(frames)))
 
 
-def _half_pattern(frame: Frame, heading: Heading) -> HalfPattern:
-    sheet = half_pattern(frame, heading)
-    return HalfPattern(frame.plane.number, dxf(sheet), pdf([sheet]))
+def _half_pattern(of: tuple[Frame, Sides], heading: Heading) -> HalfPattern:
+    frame, side = of
+    sheet = half_pattern(frame, heading, side=side)
+    name = f"frame-{frame.number}{'-port' if side == 'port' else ''}"
+    return HalfPattern(frame.number, name, dxf(sheet), pdf([sheet]))
 
 
 def roll_and_tiles(

@@ -85,12 +85,13 @@ def write_moulds(job: Job, out: Path, stretch: tuple[float, float] | None = None
     """
     from futtock.drawing.mould_look import MouldLook
     from futtock.drawing.mould_papers import every_half_pattern, every_mould, roll_and_tiles
+    from futtock.moulds.sides import by_sides
 
     head, vessel = heading(job), job.sound.vessel
     look = MouldLook(allowance_mm=vessel.timber.rough_allowance_mm)
     written = Written(out)
     groups: list[Sheet] = []
-    moulds, frames = job.moulds, job.framing.frames
+    moulds, frames = job.moulds, by_sides(job.framing.frames, job.port_frames)
     steps = len(moulds) + len(frames)
     for done, paper in enumerate(every_mould(moulds, head, look=look)):
         if not job.report(Progress("patterns", done, steps, paper.mark)):
@@ -104,8 +105,8 @@ def write_moulds(job: Job, out: Path, stretch: tuple[float, float] | None = None
     for k, half in enumerate(every_half_pattern(frames, head)):
         if not job.report(Progress("patterns", len(moulds) + k, steps, f"frame {half.number}")):
             return written
-        written.put(f"frame-{half.number}.pdf", half.pdf)
-        written.put(f"frame-{half.number}.dxf", half.dxf)
+        written.put(f"{half.name}.pdf", half.pdf)
+        written.put(f"{half.name}.dxf", half.dxf)
     if not groups:
         return written
     asked = vessel.moulds
@@ -201,6 +202,7 @@ def write_frames(job: Job, out: Path) -> Written:
     from futtock.drawing.standing import standing_page
     from futtock.framing.rabbet import rabbet_lines
     from futtock.framing.standing import standing_sheets
+    from futtock.moulds.sides import by_sides
 
     head, vessel = heading(job), job.sound.vessel
     written = Written(out)
@@ -219,7 +221,9 @@ def write_frames(job: Job, out: Path) -> Written:
     for done, (frame, sheet) in enumerate(zip(frames, standing, strict=True)):
         if not job.report(Progress("frames", done, len(frames), f"frame {frame.number}")):
             break
-        write_sheet(written, f"frame-{frame.number}", [frame_drawing(frame, head)])
+        for own, side in by_sides([frame], job.port_frames):
+            drawn = frame_drawing(own, head, side=side)
+            write_sheet(written, drawn.name, [drawn])
         write_pdf(written, f"standing-{frame.number}", [standing_page(frame, sheet, head)])
     return written
 
@@ -248,11 +252,16 @@ def frame_sheets(
     from futtock.drawing.frame import frame_drawing
     from futtock.drawing.traveller import traveller
     from futtock.measure import show_angle
+    from futtock.moulds.sides import by_sides
     from futtock.yard.stages import STAGES
 
     holes = next(h for h in job.holes if h.frame == frame.number)
     bore = job.fastenings.bore_mm
-    drawn = frame_drawing(frame, head, holes_mm=[h.at_mm for h in holes.holes], hole_mm=bore)
+    at = [h.at_mm for h in holes.holes]
+    drawn = [
+        frame_drawing(own, head, holes_mm=at, hole_mm=bore, side=side)
+        for own, side in by_sides([frame], job.port_frames)
+    ]
     lean = max(float(abs(f.lean_deg).max()) for f in (frame.forward, frame.joint, frame.aft))
     cards = [
         traveller(
@@ -266,7 +275,7 @@ def frame_sheets(
         )
         for side in job.travellers(frame, slabs or {})
     ]
-    yield "drawing", [drawn]
+    yield "drawing", drawn
     yield "traveller", cards
     yield "bevel-board", [bevel_board(frame, head)]
     checks = job.checks(frame)

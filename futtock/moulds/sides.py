@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from futtock.framing.frame import Frame
+from futtock.lines.as_found import Sides
 from futtock.moulds import kinds
 from futtock.moulds.flat import moulds
 from futtock.moulds.mould import Mould
@@ -48,6 +49,21 @@ def sides_apart(
             said = f"Port of frame {mould.frame} is not starboard's twin: it has moulds of its own."
             mine = replace(mine, findings=(*mine.findings, kinds.SIDES_APART.found(said)))
         out.append(mine)
+    return tuple(out)
+
+
+def by_sides(
+    frames: Sequence[Frame], port: Sequence[Frame] = ()
+) -> tuple[tuple[Frame, Sides], ...]:
+    """Each frame with whose shape it is; where port is not starboard's twin, both, port second."""
+    theirs = {f.number: f for f in port}
+    out: list[tuple[Frame, Sides]] = []
+    for f in frames:
+        other = theirs.get(f.number)
+        if other is not None and unlike(f, other):
+            out += [(f, "starboard"), (other, "port")]
+        else:
+            out.append((f, "both"))
     return tuple(out)
 
 

@@ -10,10 +10,21 @@ import numpy as np
 import pytest
 import shapely
 
+from futtock.drawing.half_pattern import half_pattern
+from futtock.job.papers import frame_sheets
+from futtock.job.title import heading
 from futtock.job.whole import Job
 from futtock.measure import read_length
+from futtock.moulds.sides import by_sides
+from futtock.sheet.items import Text, flat
+from futtock.sheet.sheet import Sheet
 
 HOG_MM = 40.0
+
+
+def told_on(sheet: Sheet) -> str:
+    """All words of a sheet."""
+    return " ".join(i.text for i in flat(sheet.items) if isinstance(i, Text))
 
 
 @pytest.fixture(scope="module")
@@ -127,3 +138,21 @@ def test_a_part_kept_as_found_gives_port_its_own_moulds(surveyed, tmp_path):
     edge = shapely.LineString(ours[frame].joint.edge_mm)
     wider = shapely.distance(shapely.points(port[frame].joint.edge_mm), edge).max()
     assert 15.0 < wider < 35.0
+    pairs = by_sides(job.framing.frames, job.port_frames)
+    assert [side for f, side in pairs if f.number == frame] == ["starboard", "port"]
+    assert all(side == "both" for f, side in pairs if f.number in afar)
+    both, mine = (
+        [half_pattern(f, heading(job), side=side) for f, side in pairs if f.number == n]
+        for n in (afar[0], frame)
+    )
+    assert "serves both sides" in told_on(both[0])
+    starboard, other = mine
+    assert starboard.name != other.name
+    assert "STARBOARD ONLY" in told_on(starboard)
+    assert "PORT ONLY" in told_on(other)
+    assert "serves both sides" not in told_on(starboard) + told_on(other)
+    drawn = [s for name, sheets in frame_sheets(job, ours[frame], heading(job)) for s in sheets
+             if name == "drawing"]  # fmt: skip
+    assert [s.name for s in drawn] == [f"frame-{frame}", f"frame-{frame}-port"]
+    assert "TRUE FOR STARBOARD ONLY" in told_on(drawn[0])
+    assert "TRUE FOR PORT ONLY" in told_on(drawn[1])

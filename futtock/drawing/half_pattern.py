@@ -43,7 +43,7 @@ def half_pattern(
     The joint face's line is the pattern's edge; the far faces of both layers are dashed; butts of
     the forward layer are whole strokes, of the after layer broken; degrees are given as f and a.
     """
-    out = half_pattern_items(frame, heading, bevels_every_mm=bevels_every_mm)
+    out = half_pattern_items(frame, heading, bevels_every_mm=bevels_every_mm, side=side)
     out += beside(out, tape_of(frame).table(), _code_of(frame, heading))
     low = float(frame.joint.edge_mm[:, 1].min())
     n = frame.plane.number
@@ -80,6 +80,7 @@ def half_pattern_items(
     bevels: bool = True,
     bevels_every_mm: float = 150.0,
     clear_mm: Sequence[Box] = (),
+    side: Sides = "both",
 ) -> list[Item]:
     """What is drawn of a half pattern, in the frame's own (out, up); no words in ``clear_mm``."""
     labels = Labels(gap_mm=1.0)
@@ -133,11 +134,12 @@ def half_pattern_items(
     if bevels:
         out += _pattern_bevels(frame, labels, bevels_every_mm)
     out += _sirmarks_one_side(frame, labels)
-    out += _pattern_names(frame, labels)
+    out += _pattern_names(frame, labels, side)
     out += _pattern_controls(spans, heading, labels)
     out += tape.items(labels)
     vessel = shortened(heading.vessel, 12.0, Face.FIGURES_BOLD, 150.0)
-    words = f"{vessel} frame {frame.plane.number}: half pattern".strip()
+    of = "" if side == "both" else f", {side} only"
+    words = f"{vessel} frame {frame.plane.number}: half pattern{of}".strip()
     spots = [(x, top + up) for up in (12.0, 30.0, 50.0, 70.0) for x in (40.0, 6.0)]
     out.append(labels.place(Text(words, spots[0], 12.0, Face.FIGURES_BOLD), spots))
     return out
@@ -251,7 +253,8 @@ def _sirmarks_one_side(frame: Frame, labels: Labels) -> list[Item]:
     return out
 
 
-def _pattern_names(frame: Frame, labels: Labels) -> list[Item]:
+def _pattern_names(frame: Frame, labels: Labels, side: Sides) -> list[Item]:
+    of = {"both": "-P/S-", "starboard": "-S-", "port": "-P-"}[side]
     out: list[Item] = []
     for timber, shape in zip(frame.timbers, outlines([frame])[0], strict=True):
         if timber.side == "P":
@@ -259,7 +262,7 @@ def _pattern_names(frame: Frame, labels: Labels) -> list[Item]:
         keep = starboard_half(shape) if timber.side == "C" else slice(None)
         a, b = shape.joint_outer[keep], shape.joint_inner[keep]
         usual = 0.34 if timber.layer == "f" else 0.66
-        words = timber.mark.replace("-S-", "-P/S-")
+        words = timber.mark.replace("-S-", of)
         text = Text(words, (0, 0), 9.0, Face.FIGURES_BOLD, "middle", "middle", halo=Tone.WHITE)
         lines = (a + (b - a) * across for across in (usual, 0.5, 1.0 - usual, 0.2, 0.8))
         out.append(labels.place(text, _along_lines(text, lines)))

@@ -150,6 +150,8 @@ def test_a_part_kept_as_found_gives_port_its_own_moulds(surveyed, tmp_path):
     assert starboard.name != other.name
     assert "STARBOARD ONLY" in told_on(starboard)
     assert "PORT ONLY" in told_on(other)
+    assert f"{frame}-S-f1" in told_on(starboard)
+    assert f"{frame}-P-f1" in told_on(other)
     assert "serves both sides" not in told_on(starboard) + told_on(other)
     drawn = [s for name, sheets in frame_sheets(job, ours[frame], heading(job)) for s in sheets
              if name == "drawing"]  # fmt: skip

@@ -59,7 +59,8 @@ def accepted(job: Job) -> Layout | None:
     """The accepted layout of ``layout.json`` for what is only shown; None where there is none."""
     from futtock.layout.placement import Bound, Layout
 
-    placements = read_accepted(job.folder).placements
+    hers = {m.mark for m in job.moulds}
+    placements = tuple(p for p in read_accepted(job.folder).placements if p.mark in hers)
     if not placements:
         return None
     placed = {p.mark for p in placements}

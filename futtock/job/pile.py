@@ -97,6 +97,12 @@ class Pile:
         return self._accepted.placements
 
     @cached_property
+    def hers(self) -> tuple[Placement, ...]:
+        """Those of :attr:`accepted` that place timbers which her frames have now."""
+        marks = {m.mark for m in self.job.moulds}
+        return tuple(p for p in self.accepted if p.mark in marks)
+
+    @cached_property
     def _accepted(self) -> Accepted:
         return read_accepted(self.job.folder)
 
@@ -150,8 +156,8 @@ class Pile:
             seconds = self.job.sound.vessel.layout.seconds
         asked = self.job.sound.vessel.layout.seed
         here, cut = {s.name for s in self.slabs}, set(self.shown.cut)
-        locks = [p for p in self.accepted if p.locked or (p.mark in cut and p.slab in here)]
-        laid_out = {p.mark for p in self.accepted}
+        locks = [p for p in self.hers if p.locked or (p.mark in cut and p.slab in here)]
+        laid_out = {p.mark for p in self.hers}
         found = lay(
             self.job.moulds,
             self.slabs,
@@ -185,7 +191,7 @@ class Pile:
             self.settings,
             self.job.report,
             n=count,
-            taken=[*(p for p in self.accepted if p.mark != mark), *gone],
+            taken=[*(p for p in self.hers if p.mark != mark), *gone],
             moulds=[*self.job.moulds, *shapes],
             store=self._store,
         )
@@ -203,7 +209,7 @@ class Pile:
 
         shapes, gone = self._spent_shapes
         moulds = [*self.job.moulds, *shapes]
-        others = [*self.accepted, *gone]
+        others = [*self.hers, *gone]
         return judge_by_hand(moulds, self.slabs, self.settings, placement, others)
 
     @cached_property
@@ -240,7 +246,7 @@ class Pile:
         nothing = Bound("", 0.0, 0.0)
         return heal(
             self.problem,
-            Layout(self.accepted, (), 0, 0.0, nothing, 0.0),
+            Layout(self.hers, (), 0, 0.0, nothing, 0.0),
             spoiled=[*shown.spoiled, *spoiled],
             lost=[*shown.lost, *lost],
             cut=shown.cut,

@@ -18,6 +18,9 @@ import pytest
 from starlette.testclient import TestClient
 from web_served import token, worked_out
 
+from futtock.job.handover import accepted as shown_layout
+from futtock.job.pile import Pile
+
 PAGES = [
     "/", "/papers", "/papers/vessel.toml", "/papers/futtocks.csv", "/lines", "/frames",
     "/frames/12", "/space", "/moulds", "/moulds?frame=3", "/moulds/12-P-f1", "/rack",
@@ -470,3 +473,29 @@ def test_the_rack_is_filtered_by_what_it_can_give(small: TestClient) -> None:
     (office.folder / "slabs.json").write_text(json.dumps(slabs[:9]), encoding="utf-8")
     worked_out(small.app)  # type: ignore[arg-type]
     assert "have changed since" in small.get("/rack").text
+
+
+def test_a_timber_that_is_no_longer_hers_is_told(small: TestClient) -> None:
+    """Where the accepted layout places a timber that her frames no longer have, the page counts
+    only hers, names it, and a healing, the slab's sheet and the book's layout go on without it.
+    """
+    office = small.app.state.office  # type: ignore[attr-defined]
+    job = office.sitting().job
+    pile = Pile(job)
+    pile.accept(pile.lay(seconds=0.3))
+    path = office.folder / "layout.json"
+    said = json.loads(path.read_text("utf-8"))
+    mine = said["placements"][0]
+    said["placements"].append({**mine, "mark": "9-P-f9"})
+    path.write_text(json.dumps(said), encoding="utf-8")
+    count = len(said["placements"]) - 1
+    html = small.get("/layout").text
+    assert f"{count} of {len(job.moulds)} timbers have a place" in html
+    assert "9-P-f9: her frames no longer have it." in html
+    sheet = small.get("/rack/slab/sheet.pdf", params={"name": mine["slab"]})
+    assert sheet.content.startswith(b"%PDF")
+    laid = shown_layout(job)
+    assert laid is not None
+    assert "9-P-f9" not in {p.mark for p in laid.placements}
+    healed = Pile(job).heal([mine["mark"]])
+    assert "9-P-f9" not in {p.mark for p in healed.layout.placements}

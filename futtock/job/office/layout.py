@@ -190,11 +190,13 @@ def _troubles(
 
 def _proposal(office: Office) -> tuple[str, Outcome | None]:
     """What a run or a healing gave and waits to be accepted."""
-    for kind in ("layout", "heal"):
-        found = office.tasks.outcome(kind)
-        if found is not None and office.tasks.running(kind) is None:
-            return kind, found
-    return "layout", None
+    waits = [
+        (kind, found)
+        for kind in ("layout", "heal")
+        if (found := office.tasks.outcome(kind)) is not None and not office.tasks.running(kind)
+    ]
+    # what was stopped or failed does not stand before what can be accepted
+    return next((w for w in waits if w[1].document is not None), (*waits, ("layout", None))[0])
 
 
 def _document(job: Job) -> dict[str, Any] | None:

@@ -77,7 +77,7 @@ def _slabs(job: Job, args: dict[str, Any]) -> Answer:
     from futtock.layout.placement import Bound, Layout
 
     pile = Pile(job)
-    laid = pile.accepted
+    laid = pile.hers
     used = {p.slab for p in laid}
     layout = Layout(laid, (), len(used), 0.0, Bound("", 0.0, 0.0), 0.0)
     slabs = [s for s in pile.slabs if s.name in used] or list(pile.slabs)

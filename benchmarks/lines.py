@@ -396,7 +396,7 @@ def section(quick: bool, cloud: Path | None) -> Lines:
         f"{os.cpu_count()} cores):",
         "",
         *times(),
-        "- Aimed at: 60 ms for the robust fit, 150 ms from lines to timbers.",
+        "- Aimed at: 60 ms for the robust fit (met), 150 ms from lines to timbers (met).",
         *million(),
         "",
         "Worn hulls whose wear is of another kind than the one that is taken out:",

@@ -323,10 +323,12 @@ def hand_view(sitting: Sitting, mark: str, pose: Pose | None) -> HandView:
     verdict = judged(sitting, tried)
     beside = [p for p in taken if p.slab == pose.slab and p.mark != mark]
     drawn = slab_pictures(sitting, slab, [*beside, tried], quick=True)
-    figures = [
-        (slope(verdict.slope_worst), "", "steepest grain"),
-        (slope(verdict.slope_mean), "", "mean"),
-    ]
+    figures = []
+    if verdict.readings:  # off the slab there is no grain to read
+        figures += [
+            (slope(verdict.slope_worst), "", "steepest grain"),
+            (slope(verdict.slope_mean), "", "mean"),
+        ]
     if verdict.gap_mm < 1e6:
         figures.append((show(verdict.gap_mm, style), "", "to its neighbour"))
     here = mine is not None and _pose(mine) == pose

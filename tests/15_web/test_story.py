@@ -175,11 +175,15 @@ def _work(page: Page, marks: list[str]) -> None:
             expect(tick).to_have_attribute("value", f"{mark} {stage}")
             tick.click()
         expect(row.locator("button.tick")).to_be_hidden()
+        expect(row.get_by_text("all done")).to_be_visible()
     for stage in ("dry-fitted", "bedded", "bored", "treenailed", "wedged", "faired", "heel-cut",
                   "spalled", "standing"):  # fmt: skip
         row = page.locator(f".ticks li[data-stage='{stage}']")
         row.locator("button").click()
         expect(row).to_contain_text("Ines")
+    # told without another load: what is next, and by keys the next stage is at hand
+    expect(page.get_by_role("heading", level=1)).to_have_text("Frame 1: horned next.")
+    expect(page.locator(".ticks li[data-stage='horned'] button")).to_be_focused()
 
 
 def test_from_an_empty_folder_to_a_standing_frame(

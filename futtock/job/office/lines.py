@@ -271,12 +271,13 @@ def settle(job: Job, line: str, station: str, what: str) -> str:
     if table is None or row is None or station not in table.stations:
         raise Misused(f"There is no figure of {line} at station {station}.")
     printed = row.texts[table.stations.index(station)].strip()
+    named = f"{spoken(line).capitalize()} at station {station}"
     if what == "open":
         _settled(job, line, station)
-        return f"{line} at station {station} is open again."
+        return f"{named} is open again."
     if what == "keep":
         value, why = printed, "kept: looked at and found right"
-        said = f"{line} at station {station} is kept at {printed}."
+        said = f"{named} is kept at {printed}."
     elif what == "mend":
         point = next(
             (p for p in job.fairing.points if (p.line, p.station) == (line, station)), None
@@ -285,7 +286,7 @@ def settle(job: Job, line: str, station: str, what: str) -> str:
             raise Misused(f"No one slip explains {line} at station {station}; write its mend.")
         value = offset(point.mend_mm, "imperial")
         why = point.likely or "contradicts its neighbours"
-        said = f"{line} at station {station} is mended to {value}."
+        said = f"{named} is mended to {value}."
     else:
         raise Misused(f"'{what}' is none of mend, keep, open.")
     _settled(job, line, station, value, why)

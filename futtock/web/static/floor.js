@@ -198,6 +198,7 @@
     const all = items();
     const wait = new Set(all.filter((i) => i.state === "waiting" && !i.entry.undo).map((i) => i.entry.mark + " " + i.entry.stage));
     const state = (key) => (done.has(key) ? "done" : wait.has(key) ? "half" : "open");
+    const held = document.activeElement;
     let following = true;
     for (const li of document.querySelectorAll(".ticks li")) {
       const key = li.dataset.mark + " " + li.dataset.stage, now = state(key), button = li.querySelector("button");
@@ -206,6 +207,11 @@
       button.classList.toggle("following", now === "open" && following);
       if (now === "open") following = false;
       li.querySelector(".tick-by").textContent = now === "done" ? done.get(key) : now === "half" ? "kept here, not sent yet" : "";
+    }
+    // who works by keys goes on at the next stage
+    if (held && held.disabled && held.closest(".ticks")) {
+      const next = document.querySelector(".ticks button.following");
+      if (next) next.focus({ preventScroll: true });
     }
     for (const li of document.querySelectorAll(".timber-row")) {
       let next = null;

@@ -45,8 +45,6 @@ def searched(
 
     ``till_got``: search no further once every timber has a place, however many slabs that takes.
     """
-    from futtock.layout import whole
-
     rules = rules_of(settings)
     open_slabs = problem.ground.cost.copy()
     kept = [k for k, s in enumerate(problem.slabs) if s.name in settings.keep_for_later]
@@ -68,19 +66,20 @@ def searched(
     best.items[:], best.count[:], best.left[:] = best.best_items, best.best_count, best.best_left
     if kept and best.left.sum():
         _into_kept(problem, poses.ok, kept, open_slabs, best, rules)
-    for k in np.flatnonzero(best.count):
-        whole.true_up(
-            problem.patterns,
-            problem.ground,
-            rules,
-            best.items,
-            best.count,
-            int(k),
-            2,
-            best.top,
-            best.bottom,
-        )
+    _truer(problem, best, rules)
     return best, hunt.stopped
+
+
+def _truer(problem: Problem, best: Island, rules: Rules) -> None:
+    """Let the grain run truer in every timber of the layout, each on its slab."""
+    from futtock.layout import whole
+
+    P, G, Q = problem.patterns, problem.ground, problem.poses
+    room = best.items, best.count
+    for k in map(int, np.flatnonzero(best.count)):
+        whole.true_up(P, G, rules, *room, k, 2, best.top, best.bottom)
+        whole.move_truer(P, G, Q, rules, *room, k, 2, best.top, best.bottom)
+        whole.true_up(P, G, rules, *room, k, 2, best.top, best.bottom)
 
 
 class _Hunt:

@@ -11,7 +11,16 @@ from numpy.typing import NDArray
 from futtock.layout.chances import chance
 from futtock.layout.discs import compiled
 from futtock.layout.feel import settle, signs
-from futtock.layout.filling import MOST, Poses, Rules, copy_ground, cut_item, fill, worth_of
+from futtock.layout.filling import (
+    MOST,
+    Poses,
+    Rules,
+    copy_ground,
+    cut_item,
+    fill,
+    try_place,
+    worth_of,
+)
 from futtock.layout.ground import Ground
 from futtock.layout.pattern import Patterns
 
@@ -145,3 +154,29 @@ def true_up(
                 items[k, j, 4] = ang
                 items[k, j, 5] = mean
                 items[k, j, 6] = worst
+
+
+@compiled
+def move_truer(
+    P: Patterns,
+    G: Ground,
+    Q: Poses,
+    rules: Rules,
+    items: Array,
+    count: Ints,
+    k: int,
+    turns: int,
+    top: Raster,
+    bottom: Raster,
+) -> None:
+    """Lift each timber of slab k and lay it where, beside the others, the grain runs truest."""
+    row = np.empty(7)
+    for _ in range(turns):
+        for j in range(count[k]):
+            copy_ground(G, k, top, bottom)
+            for q in range(count[k]):
+                if q != j:
+                    cut_item(P, G, k, top, bottom, items[k, q], rules.gap)
+            score = try_place(P, G, Q, k, int(items[k, j, 0]), top, bottom, 0.0, 1000.0, row)
+            if score < 1e17 and row[5] < items[k, j, 5]:
+                items[k, j] = row

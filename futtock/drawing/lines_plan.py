@@ -389,15 +389,19 @@ def _half_breadth(
             out.append(
                 path(_curve(data.bounds[name], r, 0, 1, 0, dy), SEEN if name == "sheer" else EDGE)
             )
-    for name, curves in data.diagonal_curves.items():
-        plane = data.diagonals[name]
-        for c in curves:
-            p = np.column_stack([c[:, 0] / r, dy - _along(c, plane) / r])
+    laid = {
+        name: [
+            np.column_stack([c[:, 0] / r, dy - _along(c, data.diagonals[name]) / r]) for c in curves
+        ]
+        for name, curves in data.diagonal_curves.items()
+    }
+    for curves in laid.values():
+        for p in curves:
+            labels.keep_off(p)
             out.append(path(p, THIN, layer="DIAGONALS"))
+    for name, curves in laid.items():
         if curves:
-            c = max(curves, key=len)
-            p = np.column_stack([c[:, 0] / r, dy - _along(c, plane) / r])
-            out += _on_curve(labels, p, f"diagonal {name}", (1.0, 0.0), room)
+            out += _on_curve(labels, max(curves, key=len), f"diagonal {name}", (1.0, 0.0), room)
     if data.diagonal_curves:
         out.append(Text("Diagonals, rabatted", (x0 / r, dy - deep - 7.0), 3.2, Face.WORDS_BOLD))
     return out

@@ -233,7 +233,7 @@ def frame_items(
     ends = max(half + 6, apart / 2)
     if ends > half + 20.0:
         # in a narrow drawing they stand one above the other
-        for said in (left, right):
+        for said in (*left.split(", "), right):
             out.append(Text(said, (0.0, foot), letters, anchor="middle", tone=Tone.PENCIL))
             foot -= 1.7 * letters
         foot += 1.7 * letters
@@ -311,7 +311,7 @@ def _levels(
             above.append(lozenge(((p[0] + q[0]) / 2, p[1]), 0.0, min(1.6, letters * 0.6)))
         words = level_name(mark.name, heading.show)
         if half < 30.0:
-            words = words.removesuffix(" above base")  # a narrow drawing has no room for more
+            words = words.removesuffix(" above base").removeprefix("level ")  # a narrow drawing has no room for more
         text = Text(words, (1.5, y + 1.0), letters, tone=Tone.PENCIL)
         wide = width_mm(words, letters)
         places = [
@@ -410,11 +410,15 @@ def _name(
     way = bearing(inner[k] - outer[k])
     text = Text(timber.mark, (0, 0), letters, Face.FIGURES_BOLD)
     reach = letters * 0.6
+    far = float(np.abs(outer[:, 0]).max())
+    steps = (1.0, 2.0, 3.5, 5.0, 7.0, 10.0, 14.0, 19.0, 25.0)
+    if far < 30.0:
+        steps = steps[:5]  # in a narrow drawing it may not stand far out
     return labels.beside(
         text,
         (float(inner[k][0]), float(inner[k][1])),
         way,
-        tuple(reach * k for k in (1.0, 2.0, 3.5, 5.0, 7.0, 10.0, 14.0, 19.0, 25.0)),
+        tuple(reach * k for k in steps),
         (0.0, 25.0, -25.0, 50.0, -50.0, 80.0, -80.0, 180.0, 150.0, -150.0),
         leader_from_mm=letters * 2.2,
     )

@@ -22,6 +22,18 @@ PAGES = (
 )  # fmt: skip
 
 
+PICTURES = """() => [...document.querySelectorAll('.drawing')].filter(d => d.offsetWidth)
+  .flatMap(d => {
+    const out = d.scrollWidth > d.clientWidth + 1 ? ['wider than its place'] : [];
+    for (const text of d.closest('.cards') ? [] : d.querySelectorAll('text')) {
+      const m = text.getScreenCTM();
+      const px = parseFloat(getComputedStyle(text).fontSize) * Math.hypot(m.a, m.b);
+      if (px < 11.5) out.push(text.textContent + ' ' + px.toFixed(1));
+    }
+    return out;
+  })"""
+
+
 @pytest.fixture(scope="module")
 def browser(chromium: str) -> Iterator[Browser]:
     with sync_playwright() as play:
@@ -46,7 +58,9 @@ def _opened(browser: Browser, width: int = 1024, **more: Any) -> tuple[Page, lis
 
 @pytest.mark.parametrize("width", WIDTHS)
 def test_pages_fit_their_width(browser: Browser, marram: str, width: int) -> None:
-    """No page is wider than the screen, blocks itself by its own policy, or fails in its script."""
+    """No page is wider than the screen, blocks itself by its own policy, or fails in its script;
+    its pictures fit too, and their letters are 11.5 px high or more.
+    """
     page, said = _opened(browser, width)
     for path in PAGES:
         page.goto(marram + path)
@@ -54,6 +68,8 @@ def test_pages_fit_their_width(browser: Browser, marram: str, width: int) -> Non
             "document.documentElement.scrollWidth - document.documentElement.clientWidth"
         )
         assert over <= 0, (path, width, over)
+        amiss = page.evaluate(PICTURES)
+        assert amiss == [], (path, width, amiss)
     assert said == []
     page.close()
 
@@ -158,7 +174,7 @@ def test_a_slab_draws_as_it_is_typed(
 
 
 def test_a_timber_is_slid_by_key_and_dragged(browser: Browser, marram: str) -> None:
-    """An arrow key slides a timber by 25 mm and a drag by as much as the finger went, in the
+    """An arrow key slides a timber by an inch and a drag by as much as the finger went, in the
     slab's millimetres; the verdict follows.
     """
     page, said = _opened(browser)
@@ -166,10 +182,10 @@ def test_a_timber_is_slid_by_key_and_dragged(browser: Browser, marram: str) -> N
     hand = page.locator("[data-hand]")
     x, y = (float(hand.get_attribute(f"data-{a}") or "nan") for a in "xy")
     page.keyboard.press("ArrowUp")
-    expect(hand).to_have_attribute("data-y", f"{y + 25:.2f}".rstrip("0").rstrip("."))
+    expect(hand).to_have_attribute("data-y", f"{y + 25.4:.2f}".rstrip("0").rstrip("."))
     at = page.evaluate(
         """() => {
-          const path = document.querySelector('.pic-wide g[data-name="12-P-f1"] path');
+          const path = document.querySelector('.pic-tablet g[data-name="12-P-f1"] path');
           const box = path.getBoundingClientRect();
           for (let i = 1; i < 40; i++) for (let j = 1; j < 40; j++) {
             const x = Math.round(box.x + box.width * i / 40);
@@ -179,8 +195,8 @@ def test_a_timber_is_slid_by_key_and_dragged(browser: Browser, marram: str) -> N
         }"""
     )
     # before it is dragged: the picture is drawn anew, to another size, once it is let go
-    scale = float(hand.get_attribute("data-scale") or "nan")
-    unit = page.evaluate("document.querySelector('.pic-wide svg.drawn').getScreenCTM().a")
+    scale = float(hand.locator(".pic-tablet").get_attribute("data-scale") or "nan")
+    unit = page.evaluate("document.querySelector('.pic-tablet svg.drawn').getScreenCTM().a")
     page.mouse.move(*at)
     page.mouse.down()
     page.mouse.move(at[0] + 30, at[1], steps=3)

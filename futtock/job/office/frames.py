@@ -171,7 +171,11 @@ def _frame(job: Job, frame: Frame, laid: dict[str, str]) -> FrameView:
     def drawn(wide: float) -> Sheet:
         every = 400.0 if wide > 150.0 else 800.0 if wide > 100.0 else 1600.0
         return frame_picture(
-            frame, head, width_mm=wide, height_mm=max(0.65 * wide, 80.0), bevels_every_mm=every
+            frame,
+            head,
+            width_mm=wide,
+            height_mm=max(0.65 * wide, 80.0),
+            bevels_every_mm=every,
         )
 
     def unrolled(wide: float) -> Sheet:

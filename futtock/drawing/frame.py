@@ -311,7 +311,8 @@ def _levels(
             above.append(lozenge(((p[0] + q[0]) / 2, p[1]), 0.0, min(1.6, letters * 0.6)))
         words = level_name(mark.name, heading.show)
         if half < 30.0:
-            words = words.removesuffix(" above base").removeprefix("level ")  # a narrow drawing has no room for more
+            # a narrow drawing has no room for more
+            words = words.removesuffix(" above base").removeprefix("level ")
         text = Text(words, (1.5, y + 1.0), letters, tone=Tone.PENCIL)
         wide = width_mm(words, letters)
         places = [
@@ -411,9 +412,9 @@ def _name(
     text = Text(timber.mark, (0, 0), letters, Face.FIGURES_BOLD)
     reach = letters * 0.6
     far = float(np.abs(outer[:, 0]).max())
-    steps = (1.0, 2.0, 3.5, 5.0, 7.0, 10.0, 14.0, 19.0, 25.0)
-    if far < 30.0:
-        steps = steps[:5]  # in a narrow drawing it may not stand far out
+    # in a narrow drawing it may not stand far out
+    many = 5 if far < 30.0 else 9
+    steps = (1.0, 2.0, 3.5, 5.0, 7.0, 10.0, 14.0, 19.0, 25.0)[:many]
     return labels.beside(
         text,
         (float(inner[k][0]), float(inner[k][1])),

@@ -2,7 +2,7 @@
 
 A seeded yard; the same piles drawn here by one thread and on a local Dask scheduler with one and two
 workers of one thread each. Told: seconds by the clock and the load of the machine, processor seconds
-a pile, and the bytes that go to each worker once and come back for each pile.
+a pile and of each worker, and the bytes that go to each worker once and come back for each pile.
 """
 
 from __future__ import annotations
@@ -63,12 +63,15 @@ def main():
             Client(cluster, set_as_default=False) as client,
         ):
             list(on_cluster(client, drawn.draw, case, range(2 * workers)))  # compiled
+            spent = client.run(time.process_time)
             began = time.perf_counter()
             there = list(on_cluster(client, drawn.draw, case, range(a.piles)))
             took = time.perf_counter() - began
+            spent = [after - spent[w] for w, after in client.run(time.process_time).items()]
         same = all((x.short == y.short).all() for x, y in zip(here, there, strict=True))
         print(
-            f"{workers} workers: {took:.1f} s by the clock, load {os.getloadavg()[0]:.0f}, same {same}"
+            f"{workers} workers: {took:.1f} s by the clock, load {os.getloadavg()[0]:.0f}, same {same}; "
+            f"processor seconds of each {', '.join(f'{q:.2f}' for q in spent)}"
         )
 
 

@@ -40,6 +40,7 @@ Ints = NDArray[np.int64]
 ShapeClass = tuple[float, float, float, float]
 
 FEWEST = 8  # measured slabs below which no chance is worth having
+_SMALL, _HOPELESS = 0.2, 0.3  # a chance known to be told low; a share of timbers short at which not
 _STEP_MM = {"length": 150.0, "width": 20.0, "sweep": 30.0}
 
 
@@ -332,6 +333,11 @@ def _says(
             tail = f" Get {most} more slabs of this mix for 9 chances in 10 ({half} for 1 in 2)."
         else:
             tail = " Twice the pile of this mix would not make it 9 in 10: get the shapes named."
+        if more and chance < _SMALL and np.percentile(total, 10) < _HOPELESS * wanted:
+            tail += (
+                " On yards made up to try it, chances so small came true more often than told: "
+                "measure more before you give the pile up."
+            )
     if narrow.following is not None:
         named = f"stack {narrow.following}" if narrow.following else "some of the rest"
         tail += f" Measure {named} next."

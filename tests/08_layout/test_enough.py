@@ -135,6 +135,19 @@ def test_words_rest_on_figures():
     assert set(document["more_slabs"]) == {"p50", "p90"}
 
 
+def test_a_small_chance_is_called_cautious():
+    """A small chance is said to be told low, save where many are short or all is measured."""
+    words = "came true more often than told"
+    problem = yard(10, 6, 4)
+    near = enough(problem, {"A": 4}, SURE, seed=2)
+    assert 0.0 < near.probability < 0.2
+    assert words in near.says
+    assert words not in enough(yard(40, 6, 4), {"A": 4}, SURE, seed=2).says
+    known = enough(problem, {"A": 0}, SURE, seed=2)
+    assert known.probability == 0.0
+    assert words not in known.says
+
+
 def test_measuring_all_settles_it():
     """The chance told narrows with every slab measured, and measuring all leaves none or one."""
     answer = enough(yard(15, 8, 8), {"A": 10, "B": 6}, EnoughSettings(0.0, 0.0, 120), seed=3)

@@ -54,7 +54,7 @@ def style() -> str:
     own = files("futtock.web") / "static" / "app.css"
     # words under a gauge's peg: pages carry no style of their own, so each place has its class
     pegs = "".join(
-        f".staff-gauge .ends .at-{k}{{left:{min(max(k, 14), 80)}%}}\n" for k in range(101)
+        f".staff-gauge .ends .at-{k}{{left:{k}%;transform:translateX(-{k}%)}}\n" for k in range(101)
     )
     return style_sheet() + own.read_text(encoding="utf-8") + pegs
 

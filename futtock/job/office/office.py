@@ -148,10 +148,15 @@ class Sitting:
     def wait(self, step: str, seconds: float) -> bool:
         """Wait for a step at most so long; whether it has come to its end.
 
-        Nobody waits for what is given up because a paper has changed meanwhile.
+        Nobody waits for what is given up because a paper has changed meanwhile; papers are read
+        in any case.
         """
+
+        def over() -> bool:
+            return step in self._done or (step != "papers" and self._left.is_set())
+
         with self._changed:
-            self._changed.wait_for(lambda: step in self._done or self._left.is_set(), seconds)
+            self._changed.wait_for(over, seconds)
             return step in self._done
 
     def patient(self, seconds: float) -> Sitting:

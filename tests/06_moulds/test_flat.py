@@ -217,7 +217,11 @@ def test_swallowtail_is_trimmed_and_said():
     inner = mould.edges[1].up_mm
     kept = inner[np.concatenate([[True], np.abs(np.diff(inner, axis=0)).max(axis=1) > 1e-9])]
     assert shapely.LineString(kept).is_simple
-    assert [f.code for f in mould.findings] == ["D002"]
+    (told,) = mould.findings
+    assert (told.code, told.line) == ("D002", "1-S-f1")
+    assert told.message.startswith(
+        "1-S-f1: the inner edge turns back on itself; points moved up to "
+    )
 
 
 def test_place_goes_there_and_back():

@@ -80,9 +80,13 @@ def test_square_metres_are_of_both_faces_together(frames):
 @pytest.mark.parametrize("mark", ["1-S-f1", "1-S-a2"])
 def test_a_mould_is_whole(mark, up):
     """Edges by name, thickness, area still open, and the worst of the layer's departure."""
-    frame = cone_frame(12.0)
-    bent = np.linspace(-3.0, 2.0, len(frame.joint.girth_mm))
-    frame = replace(frame, layers=tuple(replace(x, departure_mm=bent) for x in frame.layers))
+    frame = cone_frame(12.0, marks=[("3", "sirmark", 0.3)])
+    bent = 3.0 * np.sin(np.linspace(0.0, 7.0, len(frame.joint.girth_mm)))
+    layers = (
+        replace(frame.layers[0], departure_mm=bent),
+        replace(frame.layers[1], departure_mm=-2.0 * bent),
+    )
+    frame = replace(frame, layers=layers)
     timber = next(t for t in frame.timbers if t.mark == mark)
     shape = shape_of(frame, timber)
     mould = lay_flat(shape, frame, timber, MouldSettings(up=up))
@@ -92,6 +96,16 @@ def test_a_mould_is_whole(mark, up):
     worst = np.interp(shape.girth_mm, frame.joint.girth_mm, along)
     assert abs(mould.departure_mm) == np.abs(worst).max()
     assert mould.departure_mm in worst
+    # Each edge lies on its own face's circle: the joint at 4000 mm, the far one a thickness off.
+    joint_up = mould.up == ("aft" if timber.layer == "f" else "forward")
+    joint, far = 4000.0, 4000.0 + (-50.0 if timber.layer == "f" else 50.0)
+    on_up, on_down = (joint, far) if joint_up else (far, joint)
+    for x, edge in ((on_up, mould.edges[0].up_mm), (on_down, mould.edges[0].down_mm)):
+        r = np.hypot(*mould.place.to_frame(edge).T)
+        assert r == pytest.approx(x * np.tan(np.radians(12.0)), abs=1e-9)
+    (sirmark,) = [label for label in mould.labels if label.kind == "sirmark"]
+    r = np.hypot(*mould.place.to_frame(np.array(sirmark.at_mm)))
+    assert r == pytest.approx(4000.0 * np.tan(np.radians(12.0)), abs=0.05)
     # The middle line is midway between all four edges (a timber clear of any throat).
     outer, inner = mould.edges
     middle = (outer.up_mm + outer.down_mm + inner.up_mm + inner.down_mm) / 4

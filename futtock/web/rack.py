@@ -14,6 +14,7 @@ from futtock.job.office.rack import (
     asked_mm,
     enter_moisture,
     forbid,
+    keep_offcuts,
     rack_view,
     slab_view,
 )
@@ -100,6 +101,18 @@ def metered(
 
     said = enter_moisture(sitting.need("papers"), name, percent, who)
     return go(request, f"/rack/slab?name={quote(name)}", said)
+
+
+@router.post("/rack/slab/offcuts")
+def sawn(
+    request: Request,
+    sitting: Sat,
+    name: Annotated[str, Form(max_length=80)],
+    who: Annotated[str, Form(max_length=80)],
+) -> Response:
+    """Put what is left of a slab on the rack; the slab itself is used up."""
+    said = keep_offcuts(sitting.need("moulds"), name, who)
+    return go(request, "/rack", said)
 
 
 @router.get("/rack/tape")

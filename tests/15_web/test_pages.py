@@ -317,6 +317,29 @@ def test_a_layout_is_run_stopped_accepted_and_changed_by_hand(small: TestClient)
     small.post(f"/layout/timber/{mark}", data={"token": key, "what": "put", **there})
     assert _placed(accepted, mark)["shift_mm"] == pytest.approx(was["shift_mm"])
     assert 0 < float(str(_placed(accepted, mark)["slope_worst"])) <= 0.1  # 1 in 10, as stated
+    _saw_out(small, mark, str(was["slab"]))
+
+
+def _saw_out(small: TestClient, mark: str, slab: str) -> None:
+    """Once a timber is roughed, its slab's page puts what is left of the slab on the rack."""
+    from futtock.job import yard
+
+    folder = small.app.state.office.folder  # type: ignore[attr-defined]
+    ask = "Put its offcuts on the rack"
+    assert ask not in small.get("/rack/slab", params={"name": slab}).text
+    yard.did(str(folder), mark, "laid-out", "Tam", body={"slab": slab})
+    yard.did(str(folder), mark, "roughed", "Tam")
+    assert ask in small.get("/rack/slab", params={"name": slab}).text
+    before = {s["name"] for s in json.loads((folder / "slabs.json").read_text())}
+    form = {"token": token(small), "name": slab, "who": "Tam"}
+    assert small.post("/rack/slab/offcuts", data={**form, "who": " "}).status_code == 422
+    assert small.post("/rack/slab/offcuts", data=form).status_code == 303
+    after = {s["name"] for s in json.loads((folder / "slabs.json").read_text())}
+    assert before < after
+    worked_out(small.app)  # type: ignore[arg-type]
+    page = small.get("/rack/slab", params={"name": slab}).text
+    assert "used up" in page
+    assert ask not in page
 
 
 def _placed(path: Path, mark: str) -> dict[str, object]:

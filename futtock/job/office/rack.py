@@ -101,6 +101,8 @@ class SlabView:
     state: str
     readings: tuple[tuple[str, str], ...]
     offcuts: tuple[str, ...]
+    roughed: tuple[str, ...]
+    """Timbers sawn out of it whose offcuts are not on the rack yet."""
     before: str
     after: str
 
@@ -316,6 +318,7 @@ def _slab(sitting: Sitting, slab: Slab, here: tuple[Placement, ...]) -> SlabView
         if met is not None
         else (),
         met.offcuts if met is not None else (),
+        _roughed(job, slab.name, here, met),
         names[at - 1] if at else "",
         names[at + 1] if at + 1 < len(names) else "",
     )
@@ -330,6 +333,38 @@ def _become(met: SlabState | None) -> str:
     if met.cut_from:
         said += f", an offcut of {met.cut_from}"
     return said + (f", at {met.place}" if met.place else "")
+
+
+def _roughed(
+    job: Job, name: str, here: Sequence[Placement], met: SlabState | None
+) -> tuple[str, ...]:
+    """Marks sawn out of a slab that is not used up, so that what is left of it is to be kept."""
+    from futtock.job.pile import Pile
+
+    if not here or (met is not None and met.state in ("consumed", "spoiled")):
+        return ()
+    cut = Pile(job, ()).shown.cut
+    return tuple(p.mark for p in here if p.mark in cut)
+
+
+def keep_offcuts(job: Job, name: str, who: str) -> str:
+    """Put what is left of a slab on the rack and enter the slab as used up; in words.
+
+    Raises
+    ------
+    Misused
+        Where no timber is sawn out of it yet, or nobody is named.
+    """
+    from futtock.job.rack import offcuts
+    from futtock.job.yard import did
+    from futtock.progress import quiet
+
+    if not who.strip():
+        raise Misused("Say who sawed it.")
+    left = offcuts(str(job.folder), quiet, slab=name).document["slabs"]
+    did(str(job.folder), name, "consumed", who.strip())
+    names = ", ".join(str(s["name"]) for s in left)
+    return f"On the rack: {names}." if left else f"Nothing of slab {name} is worth keeping."
 
 
 def enter_moisture(job: Job, name: str, percent: str, who: str) -> str:

@@ -113,12 +113,13 @@ def read_taped(name: str, data: bytes) -> tuple[Traced | None, list[Finding]]:
             reading.fault(line, 2, face, "forward or aft")
     outer = list(got["outer"]) or [(a, o) for a, o, _ in got["offset"]]
     inner = list(got["inner"]) or [(a, i) for a, _, i in got["offset"]]
-    if not findings and (len(outer) < 2 or len(inner) < 2):
+    places = [len(set(map(tuple, edge))) for edge in (outer, inner)]
+    if not findings and min(places) < 2:
         findings.append(
             kinds.PATTERN_OUTLINE.found(
-                f"{name}: {len(outer)} points of the outer edge and {len(inner)} of the inner.",
+                f"{name}: {places[0]} points of the outer edge and {places[1]} of the inner.",
                 file=name,
-                expected="two points or more of each edge",
+                expected="two points or more of each edge, in places of their own",
             )
         )
     sided = reading.length(*_at(words["sided"], 2)) if "sided" in words else None

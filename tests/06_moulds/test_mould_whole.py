@@ -225,3 +225,12 @@ def test_a_line_that_only_turns_back_stays(line):
     made, moved = untangled(own)
     assert made.tolist() == own.tolist()
     assert moved == 0.0
+
+
+def test_a_loop_of_three_segments_is_drawn_in():
+    """The smallest loop there is, at a line's very end too, goes to its crossing at (5, 0)."""
+    line = np.array([[0.0, 0.0], [10.0, 0.0], [7.0, 4.0], [4.0, -2.0]])
+    crossing = [5.0, 0.0]
+    made, moved = untangled(line)
+    assert made == pytest.approx(np.array([line[0], crossing, crossing, line[3]]), abs=1e-12)
+    assert moved == pytest.approx(5.0, rel=1e-12)

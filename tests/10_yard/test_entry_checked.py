@@ -284,3 +284,13 @@ def test_a_line_may_leave_out_sender_and_body():
     short = {k: v for k, v in _line().items() if k not in ("sender", "body")}
     event = event_of(short)
     assert (event.sender, event.body) == ("", {})
+
+
+def test_a_batch_sent_again_with_more_keeps_the_more(tmp_path):
+    """Entries that are there already are told as known; those behind them are still kept."""
+    first, second, third = (Entry(f"12-P-f{n}", "moulded", "Ann", id=f"t-{n}") for n in range(1, 4))
+    with Journal(tmp_path / "journal.sqlite") as journal:
+        assert [e.known for e in journal.enter_all([second], NOW)] == [False]
+        told = journal.enter_all([first, second, third], NOW)
+        assert [e.known for e in told] == [False, True, False]
+        assert [e.id for e in journal.events()] == ["t-2", "t-1", "t-3"]

@@ -234,3 +234,16 @@ def test_a_loop_of_three_segments_is_drawn_in():
     made, moved = untangled(line)
     assert made == pytest.approx(np.array([line[0], crossing, crossing, line[3]]), abs=1e-12)
     assert moved == pytest.approx(5.0, rel=1e-12)
+
+
+@pytest.mark.parametrize("turn_deg", [37.0, 128.0, -75.0])
+def test_loops_are_drawn_in_whichever_way_the_line_runs(turn_deg):
+    """A line that is turned has its loop drawn to the turned crossing, moved as far."""
+    t = np.radians(turn_deg)
+    turn = np.array([[np.cos(t), np.sin(t)], [-np.sin(t), np.cos(t)]])
+    line = np.array(LOOP) @ turn
+    expected = line.copy()
+    expected[1:4] = np.array([5.0, 0.0]) @ turn
+    made, moved = untangled(line)
+    assert made == pytest.approx(expected, abs=1e-9)
+    assert moved == pytest.approx(np.hypot(7.0, 3.0), rel=1e-9)

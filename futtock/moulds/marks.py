@@ -24,8 +24,7 @@ def bevel_marks(
     """
     length = float(outer.at_mm[-1])
     even = np.arange(0.0, length, every_mm)
-    at = np.unique(np.concatenate([even, np.asarray(also_mm, float), [length]]))
-    at = at[np.concatenate([[True], np.diff(at) > 1.0])]
+    at = _apart(np.unique(np.concatenate([even, np.asarray(also_mm, float), [length]])))
     leans = np.stack([outer.lean_deg, inner.lean_deg])
     for _ in range(len(outer.at_mm)):
         off = np.stack(
@@ -38,6 +37,15 @@ def bevel_marks(
     outer_deg = np.interp(at, outer.at_mm, outer.lean_deg)
     inner_deg = np.interp(at, outer.at_mm, inner.lean_deg)
     return tuple(map(BevelMark, at.tolist(), outer_deg.tolist(), inner_deg.tolist()))
+
+
+def _apart(at: Array) -> Array:
+    """Of rising places those more than 1 mm from the last kept; both ends stay."""
+    kept = [float(at[0])]
+    for place in at[1:-1].tolist():
+        if place - kept[-1] > 1.0 and at[-1] - place > 1.0:
+            kept.append(place)
+    return np.array([*kept, float(at[-1])])
 
 
 def labels(

@@ -125,6 +125,18 @@ def test_marks_crowd_where_the_bevel_turns():
         assert np.abs(read - edge.lean_deg).max() <= 0.5
 
 
+@pytest.mark.parametrize(("every", "also"), [(0.4, []), (1.0, []), (152.4, [0.5, 152.0, 153.1])])
+def test_both_ends_are_marked_however_near_the_marks(every, also):
+    """However small the distance asked for, heel and head are marked, no two within 1 mm."""
+    outer, inner = laid(cone_frame(12.0), "1-S-a2").edges
+    also = np.array([*also, outer.at_mm[-1] - 0.3])
+    where = np.array([m.at_mm for m in bevel_marks(outer, inner, every, also)])
+    assert where[0] == 0.0
+    assert where[-1] == outer.at_mm[-1]
+    assert np.diff(where).min() > 1.0
+    assert np.diff(where).max() < max(every, 1.0) + 1.0 + every
+
+
 @pytest.mark.parametrize("mark", ["1-S-f1", "1-P-f1", "1-S-a2", "1-P-a2"])
 def test_labels_point_where_the_vessel_does(mark):
     """The up arrow is the vessel's up; a level line is level and runs into the timber."""

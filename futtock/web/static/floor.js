@@ -150,7 +150,9 @@
       if (!answer.ok) return;
       const said = await answer.json();
       reached = true;
-      last = Math.max(last, said.last);
+      // what was entered here meanwhile is newer than this answer: it is asked for again after that
+      if (said.last < last) return;
+      last = said.last;
       for (const [mark, stages] of Object.entries(said.marks)) {
         for (const key of [...done.keys()]) if (key.startsWith(mark + " ")) done.delete(key);
         for (const [stage, by] of Object.entries(stages)) done.set(mark + " " + stage, by);

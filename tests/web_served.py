@@ -60,3 +60,13 @@ def until(what: Callable[[], bool], seconds: float = 20.0) -> None:
     while not what():
         assert time.monotonic() < end, "it did not come"
         time.sleep(0.05)
+
+
+def places_of(client: TestClient, mark: str) -> list[str]:
+    """The slabs of a timber's best places, as the page lists them once they are found."""
+    for _ in range(400):
+        answer = client.get(f"/layout/timber/{mark}/places")
+        if answer.status_code == 200:
+            return re.findall(r">\d+\. Slab ([^<]+)<", answer.text)
+        time.sleep(0.1)
+    raise AssertionError("the places are not found")
